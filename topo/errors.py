@@ -1,0 +1,99 @@
+"""The family of exceptions, and the place in a file that each one points at."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True, order=True)
+class Place:
+    """A place in an input file; lines and columns count from 1, 0 means not known."""
+
+    file: str = "<text>"
+    line: int = 0
+    column: int = 0
+    length: int = 1
+
+    def __str__(self) -> str:
+        if not self.line:
+            return self.file
+        where = f"{self.file}, line {self.line}"
+        return f"{where}, column {self.column}" if self.column else where
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing wrong with an input: where, what, what was expected, and a mend to type.
+
+    `severity` is "error" or "warning"; `code` is a short stable word for the kind of problem
+    (such as "unknown-kind"), which the JSON output carries; `source` is the line as typed.
+    """
+
+    place: Place
+    message: str
+    expected: str = ""
+    mend: str = ""
+    source: str = ""
+    severity: str = "error"
+    code: str = ""
+
+    def __str__(self) -> str:
+        lines = [f"{self.place}: {'warning: ' if self.severity == 'warning' else ''}{self.message}"]
+        if self.source:
+            lines.append("  " + self.source.replace("\t", " "))
+            if self.place.column:
+                lines.append("  " + " " * (self.place.column - 1) + "^" * max(1, self.place.length))
+        if self.expected:
+            lines.append(f"  Expected: {self.expected}")
+        if self.mend:
+            lines.append(f"  {self.mend}")
+        return "\n".join(lines)
+
+
+class TopoError(Exception):
+    """Anything that `topo` says instead of doing what was asked; `exit_status` is for the command line."""
+
+    exit_status = 1
+
+
+@dataclass
+class InputError(TopoError):
+    """An input that cannot be understood: every problem of it, each with its place."""
+
+    problems: tuple[Problem, ...] = field(default_factory=tuple)
+
+    def __str__(self) -> str:
+        return "\n".join(str(problem) for problem in self.problems)
+
+
+class NetlistError(InputError):
+    """A circuit file that cannot be understood."""
+
+
+class PatternError(InputError):
+    """A pattern file that cannot be understood, or that fails its own examples."""
+
+
+@dataclass
+class CircuitError(TopoError):
+    """A circuit that is understood but cannot be analysed: which nets and parts, and what to add."""
+
+    message: str
+    nets: tuple[str, ...] = ()
+    parts: tuple[str, ...] = ()
+    mend: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.message} {self.mend}".strip()
+
+
+@dataclass
+class UsageError(TopoError):
+    """A wrong request: what was asked, and what is allowed."""
+
+    message: str
+    allowed: tuple[str, ...] = ()
+    exit_status = 2
+
+    def __str__(self) -> str:
+        return f"{self.message} Allowed: {', '.join(sorted(self.allowed))}." if self.allowed else self.message

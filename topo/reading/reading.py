@@ -1,0 +1,107 @@
+"""The reading: the consistent interpretation of a circuit."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from topo.errors import Problem
+from topo.matching.match import Evidence, Match
+from topo.netlist.circuit import Circuit, Port
+from topo.views.view import Views
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A computed number: its name, value in SI units, unit, and status: "calculated" or "assumed" (rests on
+    an assumed value), or "not known" (value None)."""
+
+    name: str
+    value: float | None
+    unit: str
+    status: str = "calculated"
+
+
+@dataclass(frozen=True)
+class Block:
+    """One recognised sub-circuit that the reading keeps.
+
+    `roles` maps role to designators; `parts` are the claimed designators in file order; `sort` is the
+    pattern's `reading.sort`; `order` is its place in signal order, from 1; `serves` are designators of devices
+    that a bias, supply or protection block serves.
+    """
+
+    number: int
+    pattern: str
+    name: str
+    sort: str
+    roles: Mapping[str, tuple[str, ...]]
+    parts: tuple[str, ...]
+    devices: tuple[str, ...]
+    serves: tuple[str, ...]
+    figures: tuple[Figure, ...]
+    evidence: tuple[Evidence, ...]
+    undecided: tuple[str, ...]
+    match: Match
+
+
+@dataclass(frozen=True)
+class StageClass:
+    """Class of operation of a stage: "A", "AB", "B", "C", "switch", "off", and the numbers it rests on, in words."""
+
+    devices: tuple[str, ...]
+    letter: str
+    basis: str
+    idle: float | None = None
+    swing: float | None = None
+    near_limit: bool = False
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step of the signal path: one designator, or the two sides of a pair."""
+
+    sides: tuple[tuple[str, ...], ...]
+    net: str = ""
+    sign: str = ""
+
+    @property
+    def refs(self) -> tuple[str, ...]:
+        """All designators of the step."""
+        return tuple(ref for side in self.sides for ref in side)
+
+
+@dataclass(frozen=True)
+class NearMiss:
+    """A pattern that would match but for one thing: what is missing, which parts, and the line to look at."""
+
+    pattern: str
+    name: str
+    parts: tuple[str, ...]
+    message: str
+    ref: str = ""
+    line: int = 0
+    source: str = ""
+    mark: tuple[int, int] = (0, 0)
+    suggestion: str = ""
+
+
+@dataclass(frozen=True)
+class Reading:
+    """All that is understood of a circuit. Blocks are in signal order; parts in no block are `not_recognised`."""
+
+    circuit: Circuit
+    views: Views
+    blocks: tuple[Block, ...]
+    path: tuple[Step, ...]
+    classes: tuple[StageClass, ...]
+    inputs: tuple[Port, ...]
+    outputs: tuple[Port, ...]
+    ports_inferred: bool
+    summary: str
+    bias_trimmers: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    not_recognised: tuple[str, ...] = ()
+    near_misses: tuple[NearMiss, ...] = ()
+    assumptions: tuple[str, ...] = ()
+    warnings: tuple[Problem, ...] = ()
+    cautions: tuple[str, ...] = ()
