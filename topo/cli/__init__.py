@@ -1,1 +1,100 @@
-"""To be written by the owner of this folder: what it takes, what it gives, what it must not know."""
+"""The command line: takes arguments, calls the stages, and renders their results once.
+
+Each module of this folder holds one click command of its own name (`explain.py` has `explain`), and is imported
+when that command is asked for. The folder knows every stage; no stage knows the command line. Errors of the
+family `TopoError` are printed to standard error and give exit status 1 (the circuit has problems) or 2 (wrong use).
+"""
+
+from __future__ import annotations
+
+import os
+import pkgutil
+import sys
+from importlib import import_module
+
+import click
+
+from topo.errors import TopoError, UsageError
+
+
+class CommandFolder(click.Group):
+    """A group whose commands are the modules of this folder."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return sorted(name for name in _module_names() if self.get_command(ctx, name) is not None)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in _module_names():
+            return None
+        found = getattr(import_module(f"topo.cli.{cmd_name}"), cmd_name, None)
+        return found if isinstance(found, click.Command) else None
+
+    def resolve_command(self, ctx, args):
+        try:
+            return super().resolve_command(ctx, args)
+        except click.NoSuchCommand as error:
+            error.possibilities = _near(args[0], self.list_commands(ctx))
+            raise
+
+    def invoke(self, ctx: click.Context):
+        try:
+            return super().invoke(ctx)
+        except TopoError as error:
+            _complain(str(error))
+            ctx.exit(error.exit_status)
+        except (click.ClickException, click.exceptions.Exit, click.Abort, BrokenPipeError):
+            raise
+        except OSError as error:
+            _complain(f"{error.filename or 'file'}: {(error.strerror or str(error)).lower()}")
+            ctx.exit(UsageError.exit_status)
+        except RecursionError:
+            _complain("The input is nested too deeply.")
+            ctx.exit(TopoError.exit_status)
+        except Exception as error:
+            if os.environ.get("TOPO_DEBUG"):
+                raise
+            _complain(_internal(error))
+            ctx.exit(TopoError.exit_status)
+
+
+def _module_names() -> list[str]:
+    return [item.name for item in pkgutil.iter_modules(__path__) if not item.name.startswith("_")]
+
+
+def _near(word: str, names: list[str]) -> list[str]:
+    """Command names that look like a word."""
+    from difflib import get_close_matches
+
+    return get_close_matches(word, names)
+
+
+def _complain(text: str) -> None:
+    click.echo(text, err=True)
+
+
+def _internal(error: Exception) -> str:
+    """One short paragraph on a fault of the tool itself: what, where, and what to do."""
+    trace = error.__traceback__
+    while trace is not None and trace.tb_next is not None:
+        trace = trace.tb_next
+    where = ""
+    if trace is not None:
+        where = f" in {os.path.basename(trace.tb_frame.f_code.co_filename)}, line {trace.tb_lineno}"
+    return (
+        f"Internal error: {type(error).__name__}: {error}{where}.\n"
+        "This is a fault of topo, not of the circuit. Please report it together with the circuit file.\n"
+        "TOPO_DEBUG=1 shows where it happened."
+    )
+
+
+@click.group(cls=CommandFolder, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="topo", message="topo %(version)s")
+def main() -> None:
+    """Make sense of an amplifier schematic.
+
+    topo reads a plain-text netlist, recognises the sub-circuits in it, computes them,
+    leaves out what does not matter, and explains what is left. A FILE of - is standard input.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(encoding="utf-8", errors="replace")
