@@ -1,0 +1,196 @@
+"""Builds the reduced circuit: parts left out, replaced by a wire, or merged into one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from topo.graph.graph import Element, Graph
+from topo.netlist.circuit import Circuit, Part, Port, Terminal
+from topo.quantities import rkm
+
+MERGED_KINDS = frozenset({"resistor", "capacitor", "inductor", "choke", "bead"})
+_UNITS = {"capacitor": "F", "inductor": "H", "choke": "H", "bead": "ohm"}
+
+
+@dataclass(frozen=True)
+class Rebuilt:
+    """A circuit without some of its parts.
+
+    `circuit` is the smaller circuit; `merged` maps a part that went into another to the one that stands;
+    `moved` maps each net that lost its name to the net that it is now a piece of; `void` maps parts that lost
+    their purpose with the others (both ends on one net, or an end in the air) to the words that say so.
+    """
+
+    circuit: Circuit
+    merged: Mapping[str, str]
+    moved: Mapping[str, str]
+    void: Mapping[str, str]
+
+
+class Nets:
+    """Net names joined by wires; a set's name is its ground, else its rail, its port, or its first-mentioned net."""
+
+    def __init__(self, circuit: Circuit) -> None:
+        self._parent = {net: net for net in (circuit.ground, *circuit.nets)}
+        rails = {supply.net for supply in circuit.supplies}
+        ports = {net for port in (*circuit.inputs, *circuit.outputs) for net in (port.net, port.reference)}
+        order = {net: place for place, net in enumerate(circuit.nets)}
+        self._rails = rails
+        self._ground = circuit.ground
+        self._rank = {
+            net: (net != circuit.ground, net not in rails, net not in ports, "." in net, order.get(net, -1))
+            for net in self._parent
+        }
+
+    def name(self, net: str) -> str:
+        """The name of the set that a net belongs to."""
+        root = net
+        while self._parent[root] != root:
+            root = self._parent[root]
+        while self._parent[net] != root:
+            self._parent[net], net = root, self._parent[net]
+        return root
+
+    def may_join(self, a: str, b: str) -> bool:
+        """Whether a wire between two nets leaves every rail apart from ground and from the other rails."""
+        a, b = self.name(a), self.name(b)
+        held = self._rails | {self._ground}
+        return a == b or not (a in held and b in held)
+
+    def join(self, a: str, b: str) -> None:
+        """Make two nets one."""
+        a, b = sorted((self.name(a), self.name(b)), key=self._rank.__getitem__)
+        self._parent[b] = a
+
+    def moved(self) -> dict[str, str]:
+        """Every net that stands under another's name, with that name."""
+        return {net: self.name(net) for net in self._parent if self.name(net) != net}
+
+
+def rebuilt(graph: Graph, wires: Iterable[str], gone: Iterable[str], keep: Iterable[str] = ()) -> Rebuilt:
+    """The circuit with some parts replaced by a wire and some left out; like parts in series or parallel are merged.
+
+    Args:
+        graph: the normalised circuit, which knows what is in series and in parallel.
+        wires: designators of two-terminal parts that become a wire; all members of a merged element together.
+        gone: designators of parts that are left out.
+        keep: designators that stay even when nothing is left for them to do.
+    """
+    circuit = graph.circuit
+    nets = Nets(circuit)
+    absent = set(gone)
+    for ref in wires:
+        ends = circuit.part(ref).terminals
+        if len(ends) == 2 and nets.may_join(ends[0].net, ends[1].net):
+            nets.join(ends[0].net, ends[1].net)
+            absent.add(ref)
+    merged: dict[str, str] = {}
+    parts = _standing_parts(graph, nets, absent, merged)
+    parts, void = _without_void(parts, circuit, nets, set(keep))
+    moved = nets.moved()
+    return Rebuilt(_with_parts(circuit, parts, nets, moved), merged, moved, void)
+
+
+def merges_exactly(graph: Graph, element: Element) -> bool:
+    """Whether an element's members can stand as one part of the same kind (an adjustable part never can)."""
+    kinds = {graph.circuit.part(ref).kind for ref in element.members}
+    return len(element.members) > 1 and element.value is not None and kinds <= MERGED_KINDS
+
+
+def _standing_parts(graph: Graph, nets: Nets, absent: set[str], merged: dict[str, str]) -> list[Part]:
+    """Parts that stay, in file order, on the nets as joined; fills `merged`."""
+    merging = {
+        element.members[0]: element
+        for element in graph.elements
+        if merges_exactly(graph, element) and not absent.intersection(element.members)
+    }
+    for stands, element in merging.items():
+        merged.update({ref: stands for ref in element.members if ref != stands})
+    parts = []
+    for part in graph.circuit.parts:
+        if part.ref in absent or part.ref in merged:
+            continue
+        if part.ref in merging:
+            part = _merged_part(graph, merging[part.ref])
+        moved = tuple(replace(terminal, net=nets.name(terminal.net)) for terminal in part.terminals)
+        parts.append(part if moved == part.terminals else replace(part, terminals=moved))
+    return parts
+
+
+def _merged_part(graph: Graph, element: Element) -> Part:
+    """The first member, with the value and the ends of the whole element."""
+    first = graph.circuit.part(element.members[0])
+    members = [graph.circuit.part(ref) for ref in element.members]
+    polar = next((part for part in members if part.settings.get("polarised")), None)
+    typed = [terminal.net for part in members for terminal in part.terminals]
+    ends = [next(net for net in typed if graph.node_of.get(net) == node) for node in element.nodes]
+    terminals = tuple(Terminal(terminal.name, net) for terminal, net in zip(first.terminals, ends, strict=True))
+    return replace(
+        first,
+        terminals=terminals,
+        value=element.value,
+        value_text=rkm(element.value, _UNITS.get(first.kind, "ohm")),
+        settings=dict(polar.settings) if polar is not None else first.settings,
+        ratings={},
+        source="",
+    )
+
+
+def _without_void(
+    parts: list[Part], circuit: Circuit, nets: Nets, keep: set[str]
+) -> tuple[list[Part], dict[str, str]]:
+    """Leave out two-terminal parts that have both ends on one net or one end in the air because of what went before."""
+    before = {net: count for net, count in _counts(circuit.parts).items()}
+    started_void = {part.ref for part in circuit.parts if len({t.net for t in part.terminals}) == 1}
+    fixed = {nets.name(net) for port in (*circuit.inputs, *circuit.outputs) for net in (port.net, port.reference)}
+    fixed |= {nets.name(circuit.ground)} | {nets.name(supply.net) for supply in circuit.supplies}
+    void: dict[str, str] = {}
+    while True:
+        counts = _counts(parts)
+        for part in parts:
+            if len(part.terminals) != 2 or part.ref in keep or part.ref in started_void:
+                continue
+            a, b = part.terminals[0].net, part.terminals[1].net
+            if a == b:
+                void[part.ref] = "both its ends are one net in the reduced circuit"
+            elif any(counts[net] == 1 and net not in fixed and before.get(net, 2) > 1 for net in (a, b)):
+                void[part.ref] = "one of its ends is in the air in the reduced circuit"
+        left = [part for part in parts if part.ref not in void]
+        if len(left) == len(parts):
+            return parts, void
+        parts = left
+
+
+def _counts(parts: Iterable[Part]) -> dict[str, int]:
+    """Terminals on each net."""
+    counts: dict[str, int] = {}
+    for part in parts:
+        for terminal in part.terminals:
+            counts[terminal.net] = counts.get(terminal.net, 0) + 1
+    return counts
+
+
+def _with_parts(circuit: Circuit, parts: list[Part], nets: Nets, moved: Mapping[str, str]) -> Circuit:
+    """The circuit's statements about the parts that are left."""
+    standing = {terminal.net for part in parts for terminal in part.terminals}
+    standing |= {circuit.ground} | {supply.net for supply in circuit.supplies}
+    ports = (*circuit.inputs, *circuit.outputs)
+    standing |= {nets.name(net) for port in ports for net in (port.net, port.reference)}
+    return replace(
+        circuit,
+        parts=tuple(parts),
+        nets=tuple(net for net in circuit.nets if net in standing and net not in moved),
+        supplies=tuple(replace(supply, net=nets.name(supply.net)) for supply in circuit.supplies),
+        inputs=tuple(_moved_port(port, nets) for port in circuit.inputs),
+        outputs=tuple(_moved_port(port, nets) for port in circuit.outputs),
+        aliases={
+            spelling: nets.name(net) for spelling, net in circuit.aliases.items() if nets.name(net) in standing
+        },
+        net_places={net: place for net, place in circuit.net_places.items() if net in standing},
+        warnings=(),
+    )
+
+
+def _moved_port(port: Port, nets: Nets) -> Port:
+    return replace(port, net=nets.name(port.net), reference=nets.name(port.reference))
