@@ -1,0 +1,60 @@
+"""Gathers the problems of a file, each with its place, its line, what was expected and a mend to type."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from topo.errors import Problem
+from topo.netlist.lines import Line
+from topo.netlist.messages import MESSAGES
+
+MOST_REPORTED = 200
+
+
+class Problems:
+    """The problems of one file, in the order of their lines when asked for."""
+
+    def __init__(self) -> None:
+        self._found: dict[tuple[str, int, int], Problem] = {}
+
+    def error(self, code: str, line: Line, start: int, length: int = 1, **words: object) -> None:
+        """Note an error; `words` fill the message of that code."""
+        self._note("error", code, line, start, length, words)
+
+    def warn(self, code: str, line: Line, start: int, length: int = 1, **words: object) -> None:
+        """Note a warning; `words` fill the message of that code."""
+        self._note("warning", code, line, start, length, words)
+
+    def _note(self, severity: str, code: str, line: Line, start: int, length: int, words: dict[str, object]) -> None:
+        place = line.place(start, length)
+        message = MESSAGES[code]
+        filled = [template.format(**words) for template in (message.text, message.expected, message.mend)]
+        if "mend" in words:
+            filled[2] = str(words["mend"])
+        source = line.piece(start)[2]
+        problem = Problem(place, filled[0], filled[1], filled[2], source, severity, code)
+        self._found.setdefault((code, place.line, place.column), problem)
+
+    @property
+    def failed(self) -> bool:
+        """Whether there is an error among them."""
+        return any(problem.severity == "error" for problem in self._found.values())
+
+    def in_order(self) -> tuple[Problem, ...]:
+        """All problems by line and column, errors and warnings alike."""
+        return tuple(sorted(self._found.values(), key=lambda problem: (problem.place.line, problem.place.column)))
+
+
+def nearest(word: str, known: Iterable[str], cutoff: float = 0.6) -> str:
+    """The known name most like a word, "" if none is like it."""
+    from difflib import get_close_matches
+
+    by_folded = {name.casefold(): name for name in known}
+    found = get_close_matches(word.casefold(), list(by_folded), 1, cutoff)
+    return by_folded[found[0]] if found else ""
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """`Did you mean ...?` with the nearest name, or ""."""
+    name = nearest(word, known)
+    return f"Did you mean {name}?" if name else ""

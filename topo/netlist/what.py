@@ -1,0 +1,301 @@
+"""What a part is: its kind, value, type, settings and ratings, from the words left of the colon."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+from topo.netlist.kinds import GROUPS, KIND_OF_WORD, Kind, implied_kinds, kind_word, letters_of
+from topo.netlist.lines import Line
+from topo.netlist.marks import Marks
+from topo.netlist.problems import Problems, did_you_mean
+from topo.netlist.syntax import Setting, What, Word
+from topo.quantities import QuantityError, parse, split
+
+TYPED = GROUPS["amplifying"] | GROUPS["junction"] | GROUPS["opaque"] | frozenset(("opamp", "regulator"))
+_MADE_OF = GROUPS["amplifying"] - GROUPS["valve"] | GROUPS["junction"]
+_RATED = frozenset(("V", "A", "W", "%", "Hz", "°C", "s"))
+_UNIT_WORDS = {"V": "volts", "A": "amperes", "W": "watts", "Hz": "hertz", "F": "farads", "H": "henries", "ohm": "ohms"}
+_RATIO = re.compile(r"\d*\.?\d+(?:[:+]\d*\.?\d+)+")
+_PLAIN = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)")
+_HAS_DIGIT = re.compile(r"\d")
+_STATES = {"switch": ("open", "closed"), "relay": ("rest", "worked")}
+_WORD_SETTINGS = {"ntc": ("coefficient", "negative"), "ptc": ("coefficient", "positive"), "electrolytic": ("polarised", True)}
+VALUE_LIKE = {
+    "ohm": "a value such as 4k7, 220 or 2R2",
+    "F": "a value such as 100n, 4u7 or 47p",
+    "H": "a value such as 200u or 10mH",
+    "V": "a value such as 9V or 5V6",
+    "Hz": "a value such as 9MHz",
+}
+
+
+@dataclass(frozen=True)
+class Nature:
+    """What a part is, before its terminals: `ratio` has the figures of each section of each winding."""
+
+    kind: Kind
+    value: float | None = None
+    value_text: str = ""
+    type_name: str | None = None
+    params: Mapping[str, float] = field(default_factory=dict)
+    settings: Mapping[str, object] = field(default_factory=dict)
+    ratings: Mapping[str, float] = field(default_factory=dict)
+    ratio: tuple[tuple[float, ...], ...] = ()
+    ratio_word: Word | None = None
+    by_impedance: bool = False
+
+
+class Reader:
+    """Reads one *what*; `failed` says that it could not be understood."""
+
+    def __init__(self, line: Line, problems: Problems, types: Mapping[str, tuple[str, Nature]], marks: Marks) -> None:
+        self.line = line
+        self.problems = problems
+        self.types = types
+        self.marks = marks
+        self.failed = False
+
+    def error(self, code: str, word: Word, **words: object) -> None:
+        """Note an error under a word."""
+        self.failed = True
+        self.problems.error(code, self.line, word.start, len(word.text), **words)
+
+    def read(self, what: What, ref: Word, barred: bool = False, named_by: str = "") -> Nature | None:
+        """The nature of a part; `barred` says that its terminals have bars, `named_by` that this is a device's line."""
+        kinds = [word for word in what.words if word.text.casefold() in KIND_OF_WORD]
+        typed = [word for word in what.words if word.text.casefold() in self.types and word not in kinds]
+        kind = self._kind(ref, kinds, typed, barred, named_by)
+        if kind is None:
+            return None
+        base = Nature(kind)
+        if typed:
+            name, given = self.types[typed[0].text.casefold()]
+            base = replace(given, type_name=name)
+        rest = [word for word in what.words if word not in kinds and word not in typed]
+        nature = self._words(base, kinds, rest, ref)
+        nature = self._settings(nature, what.settings)
+        return None if self.failed else nature
+
+    def _kind(self, ref: Word, kinds: list[Word], typed: list[Word], barred: bool, named_by: str) -> Kind | None:
+        """The kind: said, or of the device type, or implied by the letters."""
+        said = {KIND_OF_WORD[word.text.casefold()].name: word for word in kinds}
+        for word in typed:
+            said.setdefault(self.types[word.text.casefold()][1].kind.name, word)
+        if len(typed) > 1:
+            self.error("two-types", typed[1], first=typed[0].text, second=typed[1].text)
+            return None
+        if len(said) > 1:
+            first, second = list(said.values())[:2]
+            self.error("two-kinds", second, first=first.text, second=second.text)
+            return None
+        if said:
+            return KIND_OF_WORD[next(iter(said))]
+        if named_by:
+            self.error("device-kind", ref, name=ref.text, near="")
+            return None
+        implied = implied_kinds(ref.text)
+        if len(implied) == 1:
+            return KIND_OF_WORD[implied[0]]
+        if barred and "transformer" in implied:
+            return KIND_OF_WORD["transformer"]
+        self._ask_kind(ref, implied)
+        return None
+
+    def _ask_kind(self, ref: Word, implied: tuple[str, ...]) -> None:
+        """Ask for a kind that neither words nor letters tell."""
+        if implied:
+            self.error("kind-wanted", ref, ref=ref.text, choices=", ".join(implied), near="")
+        else:
+            self.error("no-letters", ref, ref=ref.text, near="")
+
+    def _words(self, nature: Nature, kinds: list[Word], rest: list[Word], ref: Word) -> Nature:
+        """The nature with every other word taken in."""
+        settings = dict(nature.settings)
+        for word in kinds:
+            if word.text.casefold() in _WORD_SETTINGS:
+                name, state = _WORD_SETTINGS[word.text.casefold()]
+                settings[name] = state
+        nature = replace(nature, settings=settings, ratings=dict(nature.ratings), params=dict(nature.params))
+        value_word: Word | None = None
+        words = iter(rest)
+        for word in words:
+            low = word.text.casefold()
+            if low == "at":
+                self._at(nature, word, next(words, None))
+            elif low == "impedance":
+                nature = self._impedance(nature, word, next(words, None))
+            elif low in ("germanium", "silicon") and nature.kind.name in _MADE_OF:
+                settings[low] = True
+            elif low in _STATES.get(nature.kind.name, ()):
+                settings["state"] = low
+            elif _RATIO.fullmatch(word.text):
+                nature = self._ratio(nature, word)
+            else:
+                nature, value_word = self._value(nature, word, value_word, ref)
+        return self._lamp(nature)
+
+    def _value(self, nature: Nature, word: Word, before: Word | None, ref: Word) -> tuple[Nature, Word | None]:
+        """The nature with a value, a rating or a type."""
+        kind, text = nature.kind, word.text
+        if text == "?":
+            return replace(nature, value=None, value_text="?"), word
+        asked = self.marks.old(kind, word, self.line)
+        if asked is not None:
+            return replace(nature, value=None, value_text=text), word
+        try:
+            value, unit = split(text)
+        except QuantityError:
+            return self._type(nature, word), before
+        if kind.name in TYPED and not _PLAIN.fullmatch(text) and (not unit or (unit != kind.unit and _letter_in_middle(text))):
+            return self._type(nature, word), before
+        if not unit:
+            if kind.bare is None:
+                return self._type(nature, word), before
+            unit = kind.bare
+        if unit == kind.unit:
+            if before is not None:
+                self.error("two-values", word, first=before.text, second=text)
+            elif self._fits(kind, value, word):
+                self.marks.look(kind, value, word, self.line, bool(nature.settings.get("polarised")))
+            return replace(nature, value=value, value_text=text), word
+        if unit == "ohm" and kind.name == "crystal":
+            nature.params["RS"] = value  # type: ignore[index]
+        elif unit in _RATED:
+            nature.ratings[unit] = value  # type: ignore[index]
+        else:
+            name = kind_word(kind.name)
+            expected = VALUE_LIKE.get(kind.unit, "no value, or ratings such as 16V, 0.5W")
+            self.error("wrong-unit", word, kind=f"{article(name)} {name}", unit=_UNIT_WORDS[unit], expected=expected)
+        return nature, before
+
+    def _fits(self, kind: Kind, value: float, word: Word) -> bool:
+        """Whether a value can be one of its kind."""
+        if value < 0 and kind.unit != "V":
+            self.error("negative-value", word)
+        elif value == 0 and kind.unit in ("F", "H"):
+            self.error("zero-value", word, kind=kind_word(kind.name))
+        else:
+            return True
+        return False
+
+    def _type(self, nature: Nature, word: Word) -> Nature:
+        """The nature with a device type that no `device` line declares."""
+        kind = nature.kind
+        if kind.name in TYPED and _HAS_DIGIT.search(word.text) and len(word.text) > 2:
+            if nature.type_name is not None:
+                self.error("two-types", word, first=nature.type_name, second=word.text)
+            return replace(nature, type_name=word.text)
+        known = [*KIND_OF_WORD, "germanium", *_STATES.get(kind.name, ()), *(name for name, _ in self.types.values())]
+        expected = VALUE_LIKE.get(kind.unit, "")
+        if not expected:
+            expected = "a device type of this file, or ratings such as 60V" if kind.name in TYPED else "a kind or a rating"
+        self.error("unknown-word", word, word=word.text, expected=expected, near=did_you_mean(word.text, known))
+        return nature
+
+    def _at(self, nature: Nature, at: Word, after: Word | None) -> None:
+        """Take `at 30%`, `at 2`, `at rest`."""
+        name, settings = nature.kind.name, nature.settings
+        wanted = {"potentiometer": ("a setting", "at 30%, from the first end"), "selector": ("a way", "at 2")}
+        wanted["relay"] = ("`rest` or `worked`", "at rest, or at worked")
+        if name not in wanted:
+            kind = kind_word(name)
+            about = ("a part with positions", f"nothing: {article(kind)} {kind} has none")
+            self.error("at-what", at, expected_after=about[0], expected=about[1])
+            return
+        text = after.text if after else ""
+        if name == "potentiometer" and (setting := _fraction(text)) is not None:
+            settings["at"] = setting  # type: ignore[index]
+        elif name == "selector" and text.isascii() and text.isdigit() and 0 < int(text[:6]):
+            settings["way"] = int(text[:6])  # type: ignore[index]
+        elif name == "relay" and text.casefold() in _STATES["relay"]:
+            settings["state"] = text.casefold()  # type: ignore[index]
+        else:
+            self.error("at-what", after or at, expected_after=wanted[name][0], expected=wanted[name][1])
+
+    def _ratio(self, nature: Nature, word: Word) -> Nature:
+        """Take a ratio such as 3:1+1."""
+        ratio = tuple(tuple(float(figure) for figure in part.split("+")) for part in word.text.split(":"))
+        if nature.kind.name != "transformer" and nature.kind.name not in GROUPS["coil"]:
+            name = kind_word(nature.kind.name)
+            self.error("ratio-of-what", word, kind=f"{article(name)} {name}")
+        elif nature.ratio_word is not None:
+            self.error("ratio-twice", word)
+        elif any(figure <= 0 for part in ratio for figure in part):
+            self.error("ratio-zero", word)
+        return replace(nature, ratio=ratio, ratio_word=word)
+
+    def _impedance(self, nature: Nature, word: Word, after: Word | None) -> Nature:
+        """Take `impedance 500:8`."""
+        try:
+            figures = [parse(text, "ohm") for text in (after.text if after else "").split(":")]
+        except QuantityError:
+            figures = []
+        if len(figures) < 2 or min(figures) <= 0 or nature.kind.name != "transformer":
+            self.error("impedance-what", after or word)
+            return nature
+        if nature.ratio_word is not None:
+            self.error("ratio-twice", word)
+        ratio = tuple((figure**0.5,) for figure in figures)
+        return replace(nature, ratio=ratio, ratio_word=after, by_impedance=True)
+
+    def _settings(self, nature: Nature, settings: tuple[Setting, ...]) -> Nature:
+        """The nature with its `name=value` settings, over those of its type."""
+        params = dict(nature.params)
+        units = {name.casefold(): (name, unit) for name, unit in nature.kind.params}
+        seen: set[str] = set()
+        for name, value in settings:
+            found = units.get(name.text.casefold())
+            if found is None:
+                self._unknown_setting(nature.kind, name)
+                continue
+            shown, unit = found
+            if shown in seen:
+                self.error("setting-twice", name, name=shown)
+            seen.add(shown)
+            try:
+                params[shown] = parse(value.text, unit)
+            except QuantityError as error:
+                expected = f"a number in {unit}" if unit else "a number"
+                self.error("bad-value", value, message=str(error), expected=expected)
+        return replace(nature, params=params)
+
+    def _unknown_setting(self, kind: Kind, name: Word) -> None:
+        known = [param for param, _ in kind.params]
+        word = kind_word(kind.name)
+        said = f"one of {', '.join(known)}" if known else "no settings"
+        near = did_you_mean(name.text, known)
+        self.error("unknown-setting", name, kind=f"{article(word)} {word}", name=name.text, known=said, near=near)
+
+    def _lamp(self, nature: Nature) -> Nature:
+        """A lamp of so many volts and amperes has its hot resistance for a value."""
+        volts, amperes = nature.ratings.get("V"), nature.ratings.get("A")
+        if nature.kind.name == "lamp" and nature.value is None and not nature.value_text and volts and amperes:
+            return replace(nature, value=volts / amperes)
+        return nature
+
+
+def _fraction(text: str) -> float | None:
+    """`30%` or `0.3` as 0.3; None if it is no setting of a wiper."""
+    try:
+        value, unit = split(text)
+    except QuantityError:
+        return None
+    setting = value / 100 if unit == "%" else value
+    return setting if unit in ("", "%") and 0 <= setting <= 1 else None
+
+
+def _letter_in_middle(text: str) -> bool:
+    """Whether a value has its letter in place of the point, as 6V6 has."""
+    return text[-1].isdigit() and not _PLAIN.fullmatch(text)
+
+
+def article(name: str) -> str:
+    """`a` or `an` before a kind's word."""
+    return "an" if name[0] in "aeio" or name[:3] in ("npn", "n-c", "LED") else "a"
+
+
+def looks_like_block_use(ref: Word, what: What) -> bool:
+    """Whether a line of unknown kind has the shape of a block's use: letters A and one word."""
+    return letters_of(ref.text) == "A" and len(what.words) == 1 and not what.settings
