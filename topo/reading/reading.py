@@ -27,8 +27,9 @@ class Block:
     """One recognised sub-circuit that the reading keeps.
 
     `roles` maps role to designators; `parts` are the claimed designators in file order; `sort` is the
-    pattern's `reading.sort`; `order` is its place in signal order, from 1; `serves` are designators of devices
-    that a bias, supply or protection block serves.
+    pattern's `reading.sort`; `number` is its place in signal order, from 1; `serves` are designators of devices
+    that a bias, supply or protection block serves. `loop` is, of a feedback block, the sign of its loop:
+    "negative", "positive", "undecided", or "" where there is no loop to try.
     """
 
     number: int
@@ -43,11 +44,16 @@ class Block:
     evidence: tuple[Evidence, ...]
     undecided: tuple[str, ...]
     match: Match
+    loop: str = ""
 
 
 @dataclass(frozen=True)
 class StageClass:
-    """Class of operation of a stage: "A", "AB", "B", "C", "switch", "off", and the numbers it rests on, in words."""
+    """Class of operation of a stage: "A", "AB", "B", "C", "switch", "off", and the numbers it rests on, in words.
+
+    `idle` is the current at rest and `swing` the peak current of a full swing in class A, amperes, of one device.
+    `volts` across one device at rest and `ohms` of load on it are what `swing` was computed from.
+    """
 
     devices: tuple[str, ...]
     letter: str
@@ -55,11 +61,22 @@ class StageClass:
     idle: float | None = None
     swing: float | None = None
     near_limit: bool = False
+    volts: float | None = None
+    ohms: float | None = None
+
+    @property
+    def most_power(self) -> float | None:
+        """Watts into the load at full swing without losses, of a pair: V squared over 2 R."""
+        return self.volts**2 / (2 * self.ohms) if self.volts and self.ohms else None
 
 
 @dataclass(frozen=True)
 class Step:
-    """One step of the signal path: one designator, or the two sides of a pair."""
+    """One step of the signal path: one designator, or the two sides of a pair.
+
+    `net` is the net behind it ("s1 | s2" behind a phase splitter), `sign` is the sense of the signal there against
+    the input: "+", "-", "?" where it is neither, "+|-" where the sides differ, "" where it is not known.
+    """
 
     sides: tuple[tuple[str, ...], ...]
     net: str = ""

@@ -1,0 +1,81 @@
+"""Kept claims as the blocks of a reading: named, numbered, with their figures evaluated."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+from topo.matching.library import Library
+from topo.matching.match import Device, Evidence
+from topo.matching.pattern import Pattern
+from topo.reading.claims import Claim, devices_of
+from topo.reading.reading import Block, Figure
+from topo.views.view import Views
+
+
+def build_blocks(
+    claims: Sequence[Claim],
+    patterns: Library,
+    views: Views,
+    served: Mapping[int, Sequence[int]],
+    loops: Mapping[int, str],
+) -> tuple[Block, ...]:
+    """Blocks in the order of the claims.
+
+    Args:
+        served: device elements that a claim serves, by `id` of the claim.
+        loops: sign of a feedback claim's loop, by `id` of the claim.
+    """
+    return tuple(
+        _block(number, claim, patterns[claim.pattern], views, served.get(id(claim), ()), loops.get(id(claim), ""))
+        for number, claim in enumerate(claims, start=1)
+    )
+
+
+def _block(number: int, claim: Claim, pattern: Pattern, views: Views, served: Sequence[int], loop: str) -> Block:
+    """One claim as a block."""
+    match = claim.match
+    stage = devices_of(match, [role for role in pattern.reading.stage if role in match.handles])
+    witnesses = [name for name, role in pattern.roles.items() if role.witness]
+    own = [role for role in match.handles if role not in witnesses]
+    devices = stage or devices_of(match, own)
+    evidence = match.evidence
+    if loop:
+        evidence = (*evidence, Evidence("signal", _LOOP_WORDS[loop]))
+    return Block(
+        number=number,
+        pattern=claim.pattern,
+        name=pattern.shown_name(family_of(stage or devices_of(match, pattern.roles))),
+        sort=claim.sort,
+        roles=match.roles,
+        parts=tuple(part.ref for part in views.graph.circuit.parts if part.ref in match.claimed),
+        devices=_designators(views, [index for device in devices for index in device.elements]),
+        serves=_designators(views, served),
+        figures=_figures(claim, pattern, views),
+        evidence=evidence,
+        undecided=match.undecided,
+        match=match,
+        loop=loop,
+    )
+
+
+_LOOP_WORDS = {
+    "negative": "the return point driven alone moves the output the other way: negative feedback",
+    "positive": "the return point driven alone moves the output the same way: positive feedback",
+    "undecided": "the sign of the loop is undecided: a device in it does not act, or nothing comes round",
+}
+
+
+def family_of(devices: Sequence[Device]) -> str:
+    """The family of the first device, "bipolar" where there is none."""
+    return devices[0].family if devices else "bipolar"
+
+
+def _designators(views: Views, elements: Sequence[int]) -> tuple[str, ...]:
+    """Designators of elements, each once, in the order given."""
+    return tuple(dict.fromkeys(ref for index in elements for ref in views.graph.elements[index].members))
+
+
+def _figures(claim: Claim, pattern: Pattern, views: Views) -> tuple[Figure, ...]:
+    """The pattern's figures for this match, those that cannot be computed as not known."""
+    return ()

@@ -1,0 +1,82 @@
+"""Claims: matches seen together with what their pattern's file says of how a claim is settled."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from topo.matching.match import Device, Match
+from topo.matching.pattern import Pattern
+from topo.netlist.circuit import Circuit
+
+
+@dataclass(frozen=True)
+class Claim:
+    """A match with the settling rules of its pattern.
+
+    `kind` is "stage", "beside", "leftover" or "takes over". `stage` are the element indices of the devices
+    of which it is *the* stage, `devices` those of all devices that it claims, `witnessed` those it only needs to
+    exist. `given` are the designators to which it gives a role. `supposes` maps a set of device elements to
+    the patterns of which one must be kept for them. `order` is its place in the file.
+    """
+
+    match: Match
+    kind: str
+    rank: float
+    sort: str
+    stage: frozenset[int] = frozenset()
+    devices: frozenset[int] = frozenset()
+    witnessed: frozenset[int] = frozenset()
+    given: frozenset[str] = frozenset()
+    supposes: tuple[tuple[frozenset[int], tuple[str, ...]], ...] = ()
+    order: tuple[int, ...] = ()
+    compounds: Mapping[int, frozenset[int]] = field(default_factory=dict)
+
+    @property
+    def pattern(self) -> str:
+        """The slug of the pattern."""
+        return self.match.pattern
+
+
+def devices_of(match: Match, roles: Iterable[str] | None = None) -> tuple[Device, ...]:
+    """Devices bound to the given roles (all roles when None), in the order of the roles."""
+    wanted = match.handles if roles is None else roles
+    found = [handle for role in wanted for handle in match.handles.get(role, ()) if isinstance(handle, Device)]
+    return tuple(dict.fromkeys(found))
+
+
+def elements_of(devices: Iterable[Device]) -> frozenset[int]:
+    """Element indices of all the devices."""
+    return frozenset(index for device in devices for index in device.elements)
+
+
+def file_positions(circuit: Circuit) -> dict[str, int]:
+    """The place of each designator in the file."""
+    return {part.ref: position for position, part in enumerate(circuit.parts)}
+
+
+def claim_of(match: Match, pattern: Pattern, positions: Mapping[str, int]) -> Claim:
+    """The claim that a match makes, by its pattern's `reading` keys."""
+    rule = pattern.reading
+    witnesses = {name for name, role in pattern.roles.items() if role.witness}
+    own = [role for role in match.handles if role not in witnesses]
+    given = frozenset(ref for role in own for ref in match.roles.get(role, ()))
+    supposes = tuple(
+        (elements_of(devices_of(match, [role])), tuple(wanted))
+        for role, wanted in rule.supposes
+        if devices_of(match, [role])
+    )
+    stage = devices_of(match, [role for role in rule.stage if role in match.handles])
+    return Claim(
+        match=match,
+        kind=rule.claim,
+        rank=float(rule.rank),
+        sort=rule.sort,
+        stage=elements_of(stage),
+        devices=elements_of(devices_of(match, own)),
+        witnessed=elements_of(devices_of(match, witnesses)),
+        given=given,
+        supposes=supposes,
+        order=tuple(sorted(positions.get(ref, 0) for ref in match.claimed or given)),
+        compounds={device.index: frozenset(device.elements) for device in stage if len(device.elements) > 1},
+    )

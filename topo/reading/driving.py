@@ -1,0 +1,38 @@
+"""The linearised circuit driven at its input: node volts, and the power that goes into each terminal."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from topo.graph.graph import Graph
+from topo.netlist.circuit import Port
+from topo.views.view import Views
+
+
+@dataclass(frozen=True)
+class Driven:
+    """One ampere into the input: complex volts of every node, and for each element the power into each terminal, watts."""
+
+    frequency: float
+    volts: tuple[complex, ...]
+    powers: dict[int, tuple[complex, ...]]
+
+
+def drive(views: Views, port: Port, band: int = 0) -> Driven | None:
+    """Drives a port at mid band; None where there is nothing to drive or no numbers to do it with."""
+    view = views.signals[band]
+    linear = views.linears[band] if band < len(views.linears) else None
+    node, reference = node_of_net(views.graph, port.net), node_of_net(views.graph, port.reference)
+    if linear is None or view.middle is None or node is None:
+        return None
+    injected: dict[int, complex] = {node: 1.0}
+    if reference:
+        injected[reference] = -1.0
+    solution = linear.response(view.middle, injected)
+    return Driven(view.middle, tuple(complex(v) for v in solution), {})
+
+
+def node_of_net(graph: Graph, net: str) -> int | None:
+    """The node of a net by any of its names; None where it has none of its own."""
+    shown = graph.circuit.aliases.get(net.casefold(), net)
+    return graph.node_of.get(shown)

@@ -1,0 +1,182 @@
+"""The whole of a reading: from a circuit to what is understood of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from topo.analysis import operating_point
+from topo.graph import normalise
+from topo.matching import compose, library as shipped_library, matches
+from topo.matching.library import Library
+from topo.matching.match import Match
+from topo.netlist.circuit import Circuit, Port
+from topo.reading.blocks import build_blocks
+from topo.reading.cautions import cautions
+from topo.reading.claims import Claim, claim_of, devices_of, file_positions
+from topo.reading.classes import classes
+from topo.reading.driving import Driven, drive, node_of_net
+from topo.reading.feedback import loop_sign
+from topo.reading.flow import flow_by_position, flow_by_power
+from topo.reading.ordering import in_signal_order, served_devices
+from topo.reading.path import Way, find_way
+from topo.reading.ports import infer_ports
+from topo.reading.reading import Reading
+from topo.reading.remarks import assumptions, warnings
+from topo.reading.resolution import resolve
+from topo.reading.summary import summarise
+from topo.reading.trimmers import bias_trimmers
+from topo.views import views as make_views
+from topo.views.view import Views
+
+_NOT_ACTING = frozenset({"off", "saturated", "reversed"})
+_AMPLIFYING_SORTS = frozenset({"stage", "driver", "splitter", "output"})
+
+
+@dataclass(frozen=True)
+class Settled:
+    """A circuit with its ports, its views, and the claims that are kept, composites among them."""
+
+    circuit: Circuit
+    views: Views
+    claims: tuple[Claim, ...]
+    inferred: tuple[bool, bool]
+
+
+def read(circuit: Circuit, library: Library | None = None) -> Reading:
+    """Reads a circuit: what its sub-circuits are, in signal order, and what the circuit as a whole is.
+
+    Args:
+        circuit: as typed; ports that it does not give are found, and said to be found.
+        library: the patterns to look for; the shipped ones when None.
+    Returns:
+        A reading, whatever the circuit: where the operating point is not solved, by position, and marked so.
+    """
+    patterns = shipped_library() if library is None else library
+    settled = settle(circuit, patterns)
+    views = settled.views
+    inputs, outputs = settled.circuit.inputs, settled.circuit.outputs
+    driven = drive(views, inputs[0]) if inputs and not views.by_position else None
+    way = _find_path(settled, driven)
+    served = {id(claim): served_devices(claim, views) for claim in settled.claims}
+    ordered = in_signal_order(settled.claims, way.elements if way else (), served, views.graph)
+    powers: Mapping[int, Sequence[complex]] = driven.powers if driven else {}
+    loops = {id(claim): loop_sign(claim, views, powers) for claim in ordered if claim.sort == "feedback"}
+    blocks = build_blocks(ordered, patterns, views, served, loops)
+    stage_classes = classes(ordered, views)
+    arrives = way is not None and way.arrives
+    by_claim = dict(zip((id(claim) for claim in ordered), blocks, strict=True))
+    steps = with_transducers(way, settled) if way else ()
+    summary = summarise(
+        circuit,
+        views,
+        blocks,
+        stage_classes,
+        steps,
+        arrives,
+        outputs,
+        [(claim.rank, by_claim[id(claim)]) for claim in ordered if claim.sort == "whole"],
+        [by_claim[id(claim)] for claim in ordered if claim.kind == "takes over"],
+    )
+    from topo.reading.near_misses import near_misses
+
+    explained = {ref for block in blocks for ref in block.parts}
+    amplifies = any(block.sort in _AMPLIFYING_SORTS for block in blocks)
+    return Reading(
+        circuit=circuit,
+        views=views,
+        blocks=blocks,
+        path=steps,
+        classes=stage_classes,
+        inputs=inputs,
+        outputs=outputs,
+        ports_inferred=any(settled.inferred),
+        summary=summary,
+        bias_trimmers=bias_trimmers(ordered, views),
+        not_recognised=tuple(part.ref for part in circuit.parts if part.ref not in explained),
+        near_misses=near_misses(settled, patterns),
+        assumptions=assumptions(circuit, views, inputs, outputs, settled.inferred),
+        warnings=tuple(warnings(circuit, views, blocks, way, amplifies)),
+        cautions=cautions(circuit, views, stage_classes, _pattern_cautions(ordered, patterns)),
+    )
+
+
+def settle(circuit: Circuit, patterns: Library) -> Settled:
+    """Solves, views, matches and resolves a circuit: all that the rest of the reading builds on."""
+    ported, views, inferred = views_with_ports(circuit)
+    positions = file_positions(circuit)
+
+    def claim(match: Match) -> Claim:
+        return claim_of(match, patterns[match.pattern], positions)
+
+    kept = resolve(claim(match) for match in matches(views, patterns))
+    composed = [claim(match) for match in compose([item.match for item in kept], patterns, views)]
+    return Settled(ported, views, (*kept, *composed), inferred)
+
+
+def views_with_ports(circuit: Circuit) -> tuple[Circuit, Views, tuple[bool, bool]]:
+    """A circuit with its ports and its views; ports that are not given are found on first views without them."""
+    views = _views(circuit)
+    wanted = (not circuit.inputs, not circuit.outputs)
+    if not any(wanted) or not views.signals:
+        return circuit, views, (False, False)
+    inputs, outputs = infer_ports(views, inputs=wanted[0], outputs=wanted[1])
+    if not inputs and not outputs:
+        return circuit, views, (False, False)
+    ported = replace(circuit, inputs=circuit.inputs or inputs, outputs=circuit.outputs or outputs)
+    return ported, _views(ported), (wanted[0] and bool(inputs), wanted[1] and bool(outputs))
+
+
+def _views(circuit: Circuit) -> Views:
+    """The views of a circuit."""
+    graph = normalise(circuit)
+    return make_views(graph, operating_point(graph))
+
+
+def _find_path(settled: Settled, driven: Driven | None) -> Way | None:
+    """The signal's way from the first input to the output, by power or else by position."""
+    views = settled.views
+    graph = views.graph
+    if not settled.circuit.inputs or not views.signals:
+        return None
+    start = node_of_net(graph, settled.circuit.inputs[0].net)
+    goals = {node for port in settled.circuit.outputs if (node := node_of_net(graph, port.net)) is not None}
+    if start is None or start in goals:
+        return None
+    feedback = _feedback_elements(settled.claims, views)
+    if driven is not None:
+        states = views.point.states
+        idle = {
+            element.index
+            for element in graph.elements
+            if states.get(element.index) in _NOT_ACTING and element.index not in views.driven
+        }
+        flow = flow_by_power(
+            graph, views.signal, driven.volts, driven.powers, driven.frequency, idle=idle, feedback=feedback
+        )
+    else:
+        flow = flow_by_position(graph, views.signal, feedback=feedback)
+    return find_way(flow, views.signal, start, goals, _pairs(settled.claims))
+
+
+def _feedback_elements(claims: Sequence[Claim], views: Views) -> set[int]:
+    """Elements that only feedback claims speak of."""
+    graph = views.graph
+    back = {ref for claim in claims if claim.sort == "feedback" for ref in claim.given}
+    forward = {ref for claim in claims if claim.sort not in ("feedback", "whole") for ref in claim.given}
+    return {graph.element_of[ref] for ref in back - forward if ref in graph.element_of}
+
+
+def _pairs(claims: Sequence[Claim]) -> list[tuple[frozenset[int], frozenset[int]]]:
+    """The two sides of each kept claim of two devices that share the signal."""
+    found = []
+    for claim in claims:
+        sides = [device for device in devices_of(claim.match) if claim.stage and set(device.elements) <= claim.stage]
+        if len(sides) == 2 and claim.kind == "stage":
+            found.append((frozenset(sides[0].elements), frozenset(sides[1].elements)))
+    return found
+
+
+def _pattern_cautions(claims: Sequence[Claim], patterns: Library) -> list[str]:
+    """The cautions of the kept patterns, each once, in the order of the blocks."""
+    return list(dict.fromkeys(text for claim in claims for text in patterns[claim.pattern].cautions))

@@ -1,0 +1,117 @@
+"""Order of the blocks along the signal, and which devices a bias, supply or protection block serves."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+
+from topo.graph.graph import Graph
+from topo.reading.claims import Claim
+from topo.reading.flow import electrode, is_device
+from topo.views.view import View, Views
+
+SERVING_SORTS = frozenset({"bias", "supply", "protection"})
+# Blocks at one place of the path, in the order in which one would speak of them.
+_AT_ONE_PLACE = (
+    "supply",
+    "bias",
+    "control",
+    "coupling",
+    "compound",
+    "splitter",
+    "stage",
+    "driver",
+    "output",
+    "protection",
+    "feedback",
+    "whole",
+)
+# How many resistors may lie between a supply block and what it feeds.
+_DEEPEST_WALK = 2
+
+
+def in_signal_order(
+    claims: Iterable[Claim], way: Sequence[int], served: Mapping[int, tuple[int, ...]], graph: Graph
+) -> list[Claim]:
+    """Claims along the signal path.
+
+    A stage stands where its first device is, a coupling where its part is, a block that serves devices before the
+    first of them, feedback behind the last device it speaks of; what has no place comes last, in file order.
+
+    Args:
+        way: element indices of the path, in order.
+        served: device elements that a claim serves, by `id` of the claim.
+    """
+    places = {element: place for place, element in enumerate(way)}
+
+    def key(claim: Claim) -> tuple[float, int, tuple[int, ...], str]:
+        place = _place(claim, places, served.get(id(claim), ()), graph)
+        sort = claim.sort if claim.sort in _AT_ONE_PLACE else "stage"
+        return place, _AT_ONE_PLACE.index(sort), claim.order, claim.pattern
+
+    return sorted(claims, key=key)
+
+
+def _place(claim: Claim, places: Mapping[int, int], served: Sequence[int], graph: Graph) -> float:
+    """The place of a claim on the path."""
+    parts = [graph.element_of[ref] for ref in claim.given if ref in graph.element_of]
+    own = [places[index] for index in parts if index in places]
+    fed = [places[index] for index in served if index in places]
+    devices = [places[index] for index in claim.stage or claim.devices if index in places]
+    if claim.sort == "whole":
+        return math.inf
+    if claim.sort == "feedback":
+        spoken_of = [places[index] for index in claim.devices | claim.witnessed if index in places]
+        return max(spoken_of, default=max(own, default=math.inf))
+    if claim.sort in SERVING_SORTS or (not devices and not own):
+        return min(fed, default=min(devices, default=min(own, default=math.inf)))
+    return min(devices, default=min(own, default=min(fed, default=math.inf)))
+
+
+def served_devices(claim: Claim, views: Views) -> tuple[int, ...]:
+    """Device elements that a bias, supply or protection claim serves, in file order; none for other claims.
+
+    What the pattern names as a witness counts; where it names none, the devices that its nets reach for direct
+    current without passing a given rail.
+    """
+    if claim.sort not in SERVING_SORTS:
+        return ()
+    if claim.witnessed:
+        return tuple(sorted(claim.witnessed))
+    return tuple(index for index in _fed(claim, views) if index not in claim.devices)
+
+
+def _fed(claim: Claim, views: Views) -> list[int]:
+    """Devices that the claim's nets reach in the DC view through at most two resistors."""
+    graph, view = views.graph, views.dc
+    hard = {view.class_of[0], *(view.class_of[node] for node in graph.rails)}
+    own = {graph.element_of[ref] for ref in claim.match.claimed if ref in graph.element_of}
+    reached = {
+        view.class_of[number]
+        for name, number in claim.match.nets.values()
+        if name in ("dc", "wire") and 0 <= number < len(view.class_of) and view.class_of[number] not in hard
+    }
+    frontier = set(reached)
+    for _ in range(_DEEPEST_WALK):
+        frontier = {cls for cls in _beyond(view, frontier, own) if cls not in hard and cls not in reached}
+        reached |= frontier
+    names = ("ctl", "emt", "col") if claim.sort == "supply" else ("ctl",)
+    return [
+        element.index
+        for element in graph.elements
+        if is_device(element)
+        for name in names
+        if (terminal := electrode(element, name)) is not None and view.class_of[element.node(terminal)] in reached
+    ]
+
+
+def _beyond(view: View, classes: Iterable[int], own: Iterable[int]) -> set[int]:
+    """Classes one resistor further on, other than through the claim's own parts."""
+    barred = set(own)
+    found: set[int] = set()
+    for cls in classes:
+        for position in view.branches_at.get(cls, ()):
+            branch = view.branches[position]
+            if branch.kind in ("resistor", "potentiometer") and not barred & set(branch.elements):
+                found |= set(branch.ends) - {cls}
+    return found

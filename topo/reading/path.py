@@ -1,0 +1,219 @@
+"""The signal path: from the input to the output in steps, with both sides of a pair."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from topo.reading.flow import Edge, Flow, cheapest, is_device, reached
+from topo.reading.reading import Step
+from topo.views.view import View
+
+# A net whose signal is further than this from being in phase or in antiphase with the input gets no sign.
+_CLEAR_SIGN = 0.25
+_COILS = frozenset({"inductor", "choke", "bead", "transformer"})
+
+
+@dataclass(frozen=True)
+class Way:
+    """A way through the circuit: its steps, the elements in signal order, and whether it arrives.
+
+    `end` is the node where it ends; `doubtful` are elements passed against the power.
+    """
+
+    steps: tuple[Step, ...]
+    elements: tuple[int, ...]
+    arrives: bool
+    end: int
+    doubtful: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class Span:
+    """A stretch of a way, from place `low` up to `high`, that has a second side: the `other` edges.
+
+    `forks` are steps at its ends that lead through the same element to (or from) another node.
+    """
+
+    low: int
+    high: int
+    other: tuple[Edge, ...]
+    forks: Mapping[int, Edge]
+
+
+def find_way(
+    flow: Flow, view: View, start: int, goals: Collection[int], pairs: Sequence[tuple[frozenset[int], frozenset[int]]]
+) -> Way:
+    """The signal's way from the input to one of the goals.
+
+    Args:
+        pairs: for each pair of the reading, the elements of its two sides.
+    Returns:
+        The way; where no way leads to a goal, the longest one that leads on (in devices, then in parts), with
+        `arrives` false.
+    """
+    best = cheapest(flow, start, goals)
+    arrives = best is not None
+    if best is None:
+        best = _furthest(flow, start)
+    ends = goals if arrives else {best[-1].target} if best else ()
+    spans: list[Span] = []
+    for first, second in _pairs_met(best, pairs):
+        span = _beside(flow, best, start, ends, first, second)
+        if span is not None and all(span.low >= other.high or span.high <= other.low for other in spans):
+            spans.append(span)
+    steps = _joined(_steps(flow, view, best, sorted(spans, key=lambda span: span.low)))
+    aside = [edge.element for span in spans for edge in span.other]
+    elements = tuple(dict.fromkeys([*(edge.element for edge in best), *aside]))
+    doubtful = tuple(dict.fromkeys(edge.element for edge in best if edge.way == "against"))
+    return Way(steps, elements, arrives, best[-1].target if best else start, doubtful)
+
+
+def _furthest(flow: Flow, start: int) -> tuple[Edge, ...]:
+    """The way on from the start that passes the most devices, then the most parts."""
+    ways = reached(flow, start)
+
+    def reach(node: int) -> tuple[int, int, int]:
+        way = ways[node]
+        return sum(edge.way == "device" for edge in way), len(way), -node
+
+    return ways[max(ways, key=reach)]
+
+
+def _pairs_met(
+    way: Sequence[Edge], pairs: Iterable[tuple[frozenset[int], frozenset[int]]]
+) -> list[tuple[frozenset[int], frozenset[int]]]:
+    """The pairs of which the way passes one side, in the way's order, that side first."""
+    met: list[tuple[int, frozenset[int], frozenset[int]]] = []
+    order = {edge.element: place for place, edge in reversed(list(enumerate(way)))}
+    for left, right in pairs:
+        places = [[order[index] for index in side if index in order] for side in (left, right)]
+        if bool(places[0]) != bool(places[1]):
+            first, second = (left, right) if places[0] else (right, left)
+            met.append((min(places[0] or places[1]), first, second))
+    return [(first, second) for _, first, second in sorted(met, key=lambda item: item[0])]
+
+
+def _beside(
+    flow: Flow,
+    way: Sequence[Edge],
+    start: int,
+    goals: Collection[int],
+    first: frozenset[int],
+    second: frozenset[int],
+) -> Span | None:
+    """The stretch of the way that has another side, through the other device of a pair."""
+    other = cheapest(flow, start, goals, without=first)
+    if other is None or not any(edge.element in second for edge in other):
+        return None
+    if any(edge.way == "against" for edge in other) and not any(edge.way == "against" for edge in way):
+        return None
+    shortest = min(len(way), len(other))
+    low = 0
+    while low < shortest and _same(way[low], other[low]):
+        low += 1
+    tail = 0
+    while tail < shortest - low and _same(way[-1 - tail], other[-1 - tail]):
+        tail += 1
+    high = len(way) - tail
+    aside = list(other[low : len(other) - tail])
+    forks: dict[int, Edge] = {}
+    while low < high and aside and way[low].element == aside[0].element:
+        forks[low] = aside.pop(0)
+        low += 1
+    while low < high and aside and way[high - 1].element == aside[-1].element:
+        high -= 1
+        forks[high] = aside.pop()
+    return Span(low, high, tuple(aside), forks)
+
+
+def _same(edge: Edge, other: Edge) -> bool:
+    """Whether two steps lead through the same element from node to node."""
+    return (edge.element, edge.source, edge.target) == (other.element, other.source, other.target)
+
+
+def _steps(flow: Flow, view: View, way: Sequence[Edge], spans: Sequence[Span]) -> list[Step]:
+    """Steps of a way: one after the other where it is single, side by side along each span."""
+    forks = {place: edge for span in spans for place, edge in span.forks.items()}
+    steps: list[Step] = []
+    place = 0
+    for span in [*spans, Span(len(way), len(way), (), {})]:
+        for here in range(place, span.low):
+            if _is_shown(flow, view, way[here]):
+                steps.append(_step(flow, [[way[here]], [forks[here]]] if here in forks else [[way[here]]]))
+        sides = [
+            [edge for edge in side if _is_shown(flow, view, edge)] for side in (way[span.low : span.high], span.other)
+        ]
+        steps += _side_by_side(flow, *sides)
+        place = span.high
+    return steps
+
+
+def _side_by_side(flow: Flow, one: list[Edge], two: list[Edge]) -> list[Step]:
+    """Two sides as steps: device against device, what lies between them in one step a stretch."""
+    stretches = [_stretches(flow, side) for side in (one, two)]
+    if len(stretches[0]) != len(stretches[1]):
+        return [_step(flow, [one, two])] if one or two else []
+    steps = []
+    for left, right in zip(*stretches, strict=True):
+        if len(left) == len(right):
+            steps += [_step(flow, [[a], [b]]) for a, b in zip(left, right, strict=True)]
+        elif left or right:
+            steps.append(_step(flow, [left, right]))
+    return steps
+
+
+def _stretches(flow: Flow, side: Sequence[Edge]) -> list[list[Edge]]:
+    """A side cut up: parts, device, parts, device ..., parts."""
+    found: list[list[Edge]] = [[]]
+    for edge in side:
+        if is_device(flow.graph.elements[edge.element]):
+            found += [[edge], []]
+        else:
+            found[-1].append(edge)
+    return found
+
+
+def _is_shown(flow: Flow, view: View, edge: Edge) -> bool:
+    """Whether a step is worth a place in the path: not a junction or resistor that is a wire for the signal."""
+    element = flow.graph.elements[edge.element]
+    if is_device(element) or element.kind in _COILS or element.kind in ("capacitor", "opamp"):
+        return True
+    return view.class_of[edge.source] != view.class_of[edge.target]
+
+
+def _step(flow: Flow, sides: Sequence[Sequence[Edge]]) -> Step:
+    """A step with its designators, the net behind it and the sign there."""
+    refs = tuple(
+        tuple(dict.fromkeys(ref for edge in side for ref in flow.graph.elements[edge.element].members))
+        for side in sides
+    )
+    if len(set(refs)) == 1:
+        refs = refs[:1]
+    ends = [side[-1].target for side in sides if side]
+    signs = [sign_at(flow, node) for node in ends]
+    nets = [flow.graph.nets[node] for node in ends]
+    return Step(refs, " | ".join(dict.fromkeys(nets)), signs[0] if len(set(signs)) == 1 else "|".join(signs))
+
+
+def sign_at(flow: Flow, node: int) -> str:
+    """ "+" or "-" where the signal is in phase or in antiphase with the drive, "?" where it is neither."""
+    if flow.volts is None:
+        return ""
+    value = flow.volts[node]
+    size = abs(value)
+    if not size or not math.isfinite(size) or abs(value.real) < _CLEAR_SIGN * size:
+        return "?"
+    return "+" if value.real > 0 else "-"
+
+
+def _joined(steps: Sequence[Step]) -> tuple[Step, ...]:
+    """Steps without a part named twice running (a transformer passed by both sides, a tapped winding)."""
+    found: list[Step] = []
+    for step in steps:
+        if found and set(found[-1].refs) == set(step.refs):
+            found[-1] = Step(found[-1].sides, step.net, step.sign)
+        else:
+            found.append(step)
+    return tuple(found)

@@ -1,0 +1,101 @@
+"""Assumptions, and warnings that the operating point and the reading give rise to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from topo.errors import Place, Problem
+from topo.netlist.circuit import Circuit, Port
+from topo.quantities import show_range
+from topo.reading.flow import is_device
+from topo.reading.path import Way
+from topo.reading.reading import Block
+from topo.reading.summary import joined
+from topo.views.view import Views
+
+
+def assumptions(
+    circuit: Circuit, views: Views, inputs: Sequence[Port], outputs: Sequence[Port], inferred: tuple[bool, bool]
+) -> tuple[str, ...]:
+    """What was assumed, in sentences, each once.
+
+    Args:
+        inferred: whether the input and the output were found from the circuit.
+    """
+    said = [*_grouped(views.point.assumed)]
+    band = views.signal.band if views.signals else None
+    if band is not None and (circuit.band_assumed or circuit.band is None):
+        said.append(f"The signal band is taken as {show_range(*band, 'Hz')}; the file does not give it.")
+    for name, ports, guessed in (("Input", inputs, inferred[0]), ("Output", outputs, inferred[1])):
+        if guessed and ports:
+            nets = joined([port.net for port in ports])
+            said.append(f"{name} taken as net {nets}, found from the circuit; the file does not give it.")
+    if not views.point.solved:
+        missing = f": {'; '.join(views.point.missing)}" if views.point.missing else ""
+        said.append(f"The operating point is {views.point.status}{missing}. Sub-circuits were found by position alone.")
+    said += views.assumptions
+    return tuple(dict.fromkeys(said))
+
+
+def _grouped(assumed: Iterable[tuple[str, str]] | dict[str, str]) -> list[str]:
+    """One sentence for all parts of which the same was assumed."""
+    parts: dict[str, list[str]] = {}
+    for ref, words in dict(assumed).items():
+        parts.setdefault(words, []).append(ref)
+    return [f"{joined(refs)}: {words}{'' if words.endswith('.') else '.'}" for words, refs in parts.items()]
+
+
+def warnings(
+    circuit: Circuit, views: Views, blocks: Sequence[Block], way: Way | None, amplifies: bool
+) -> list[Problem]:
+    """Warnings of the file, of the voltages, and of what does not fit an amplifier."""
+    found = [*circuit.warnings, *_voltage_warnings(views)]
+    told = {problem.place for problem in found if problem.code.startswith("device")}
+    if amplifies:
+        found += [item for item in _idle_devices(circuit, views, blocks) if item.place not in told]
+    if way is not None and not way.arrives:
+        found.append(_broken_path(circuit, views, way))
+    return list(dict.fromkeys(found))
+
+
+def _voltage_warnings(views: Views) -> list[Problem]:
+    """The voltage checks of the analysis."""
+    try:
+        from topo.analysis.sanity import check_voltages
+    except ImportError:
+        return []
+    return list(check_voltages(views.point))
+
+
+_STATE_WORDS = {
+    "off": "carries no current at rest",
+    "saturated": "is saturated at rest",
+    "reversed": "works reversed at rest: its collector and emitter may be exchanged",
+}
+
+
+def _idle_devices(circuit: Circuit, views: Views, blocks: Sequence[Block]) -> list[Problem]:
+    """Devices that do not act, in no block that says why."""
+    explained = {ref for block in blocks for ref in block.devices if block.sort != "compound"}
+    found = []
+    for element in views.graph.elements:
+        state = views.point.states.get(element.index, "")
+        if is_device(element) and state in _STATE_WORDS and not explained & set(element.members):
+            part = element.part
+            message = f"{element.name} {_STATE_WORDS[state]}, and no sub-circuit that was recognised accounts for it."
+            found.append(Problem(part.place, message, source=part.source, severity="warning", code=f"device-{state}"))
+    return found
+
+
+def _broken_path(circuit: Circuit, views: Views, way: Way) -> Problem:
+    """Where the signal stops."""
+    net = views.graph.nets[way.end]
+    place = circuit.net_places.get(net, Place(circuit.file))
+    if way.elements:
+        last = views.graph.elements[way.elements[-1]].name
+        message = (
+            f"The signal can be followed from the input to {last}, net {net}; nothing leads from there to the output."
+        )
+    else:
+        message = f"The signal cannot be followed from the input, net {net}: no part hands it on."
+    return Problem(place, message, severity="warning", code="path-broken-off")

@@ -1,0 +1,148 @@
+"""The first sentence: what the circuit is, as a practitioner would say it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from topo.netlist.circuit import Circuit, Port
+from topo.quantities import show, show_range
+from topo.reading.reading import Block, StageClass, Step
+from topo.views.view import Views
+
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+_LOAD_WORDS = {"speaker": "loudspeaker", "headphones": "headphones", "antenna": "aerial", "lamp": "lamp"}
+# A resistor from the output to ground is called the load up to this many ohms; above, it is a leak.
+_LARGEST_LOAD = 1e3
+_STAGE_SORTS = frozenset({"stage", "driver", "splitter", "output"})
+_RADIO_FREQUENCY = 100e3
+
+
+def summarise(
+    circuit: Circuit,
+    views: Views,
+    blocks: Sequence[Block],
+    classes: Sequence[StageClass],
+    path: Sequence[Step],
+    arrives: bool,
+    outputs: Sequence[Port],
+    wholes: Sequence[tuple[float, Block]],
+    owners: Sequence[Block],
+) -> str:
+    """One sentence.
+
+    Args:
+        arrives: whether the signal path leads from the input to the output.
+        wholes: kept composites of sort "whole", with their ranks.
+        owners: kept blocks that take their devices over (oscillators, multivibrators and the like).
+    """
+    tail = _load_words(circuit, outputs)
+    band = _band_words(views)
+    if wholes:
+        block = max(wholes, key=lambda item: (item[0], len(item[1].parts), -item[1].number))[1]
+        said = [capital(with_article(block.name)), _class_words(block.devices, classes), *band, tail]
+        return ", ".join(word for word in said if word) + "."
+    if owners:
+        names = [with_article(block.name) for block in owners]
+        return capital(joined(list(dict.fromkeys(names)))) + "."
+    on_path = {ref for step in path for ref in step.refs}
+    stages = [block for block in blocks if block.sort in _STAGE_SORTS and set(block.devices) & on_path]
+    if stages and arrives:
+        return _by_stages(stages, classes, [*band, tail] if tail else band)
+    return _without_amplifier(circuit, blocks)
+
+
+def _by_stages(stages: Sequence[Block], classes: Sequence[StageClass], tail: Sequence[str]) -> str:
+    """A sentence from the stages on the path."""
+    words = ", ".join(word for word in [_class_words(stages[-1].devices, classes), *tail] if word)
+    if len(stages) == 1:
+        return ", ".join(word for word in (capital(with_article(stages[0].name)), words) if word) + "."
+    count = _NUMBERS[len(stages)] if len(stages) < len(_NUMBERS) else str(len(stages))
+    named = ", then ".join(block.name for block in stages)
+    head = with_article(f"{count}-stage amplifier")
+    return f"{capital(head)}{', ' + ', '.join(tail) if tail else ''}: {named}" + _last_class(stages[-1], classes)
+
+
+def _last_class(stage: Block, classes: Sequence[StageClass]) -> str:
+    """The class of the last stage, at the end of a sentence."""
+    words = _class_words(stage.devices, classes)
+    return f" in {words}." if words and stage.sort in ("output", "driver") else "."
+
+
+def _without_amplifier(circuit: Circuit, blocks: Sequence[Block]) -> str:
+    """What is said where no amplifier was found."""
+    names = list(dict.fromkeys(block.name for block in blocks if block.sort != "coupling"))
+    devices = sum(part.kind in _DEVICE_KINDS for part in circuit.parts)
+    if names:
+        found = joined([with_article(name) for name in names[:5]])
+        return f"Not recognised as a known circuit as a whole; found in it: {found}."
+    count = f"{len(circuit.parts)} part{'s' if len(circuit.parts) != 1 else ''}"
+    return f"Not recognised as a known circuit: {count}, {devices} of them active devices."
+
+
+_DEVICE_KINDS = frozenset(
+    {"npn", "pnp", "njfet", "pjfet", "nmos", "pmos", "triode", "tetrode", "pentode", "opamp"},
+)
+
+
+def _class_words(devices: Sequence[str], classes: Sequence[StageClass]) -> str:
+    """ "class AB", of the last of the classes given for any of the devices; "" where none or no amplifier's."""
+    letters = [item.letter for item in classes if set(item.devices) & set(devices)]
+    return f"class {letters[-1]}" if letters and letters[-1] in ("A", "AB", "B", "C") else ""
+
+
+def _load_words(circuit: Circuit, outputs: Sequence[Port]) -> str:
+    """ "for an 8 ohm loudspeaker", "into 50 ohm", or "" where the file has no load at the output."""
+    for port in outputs:
+        here = [part for part in circuit.parts if any(terminal.net == port.net for terminal in part.terminals)]
+        for part in here:
+            if part.kind in _LOAD_WORDS:
+                word = _LOAD_WORDS[part.kind]
+                ohms = f"{show(part.value, 'ohm')} {word}" if part.value else word
+                return f"for {ohms}" if word == "headphones" else f"for {with_article(ohms)}"
+        for part in here:
+            other = {terminal.net for terminal in part.terminals} - {port.net}
+            if (
+                part.kind == "resistor"
+                and part.value
+                and other <= {port.reference, circuit.ground}
+                and part.value <= 1e3
+            ):
+                return f"into {show(part.value, 'ohm')}"
+    return ""
+
+
+def _band_words(views: Views) -> list[str]:
+    """The band, where it is one of radio frequency."""
+    band = views.signal.band if views.signals else None
+    return [show_range(*band, "Hz")] if band is not None and band[0] >= _RADIO_FREQUENCY else []
+
+
+_SPOKEN_WITH_A_VOWEL = ("un-", "11 ", "18 ", "rf ", "rf-", "hf ", "if ", "mf ", "lf ", "npn ", "fm ", "r-c ", "rc ")
+
+
+def with_article(noun: str) -> str:
+    """A noun with "a" or "an"; numbers by how they are spoken.
+
+    >>> with_article("emitter follower"), with_article("8 Ω loudspeaker"), with_article("two-stage amplifier")
+    ('an emitter follower', 'an 8 Ω loudspeaker', 'a two-stage amplifier')
+    """
+    start = noun.casefold()
+    spoken = start[0] in "aeio8" or start.startswith(
+        ("un-", "11 ", "18 ", "rf ", "hf ", "if ", "mf ", "lf ", "npn ", "fm ")
+    )
+    silent = start.startswith(("one-", "eu", "uni"))
+    return f"{'an' if spoken and not silent else 'a'} {noun}"
+
+
+def capital(sentence: str) -> str:
+    """A sentence with its first letter large."""
+    return sentence[:1].upper() + sentence[1:]
+
+
+def joined(words: Sequence[str]) -> str:
+    """Words as a list in a sentence.
+
+    >>> joined(["Q1", "Q2", "Q3"])
+    'Q1, Q2 and Q3'
+    """
+    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
