@@ -11,7 +11,7 @@ from topo.views.view import Views
 
 @dataclass(frozen=True)
 class Driven:
-    """One ampere into the input: complex volts of every node, and for each element the power into each terminal, watts."""
+    """One ampere into the input: volts of every node, and for each element the power into each terminal, watts."""
 
     frequency: float
     volts: tuple[complex, ...]

@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 from topo.analysis import operating_point
 from topo.graph import normalise
-from topo.matching import compose, library as shipped_library, matches
+from topo.matching import compose, matches
+from topo.matching import library as shipped_library
 from topo.matching.library import Library
 from topo.matching.match import Match
 from topo.netlist.circuit import Circuit, Port
@@ -20,8 +21,8 @@ from topo.reading.feedback import loop_sign
 from topo.reading.flow import flow_by_position, flow_by_power
 from topo.reading.ordering import in_signal_order, served_devices
 from topo.reading.path import Way, find_way
-from topo.reading.ports import infer_ports
-from topo.reading.reading import Reading
+from topo.reading.ports import infer_ports, is_transducer
+from topo.reading.reading import Reading, Step
 from topo.reading.remarks import assumptions, warnings
 from topo.reading.resolution import resolve
 from topo.reading.summary import summarise
@@ -66,7 +67,7 @@ def read(circuit: Circuit, library: Library | None = None) -> Reading:
     stage_classes = classes(ordered, views)
     arrives = way is not None and way.arrives
     by_claim = dict(zip((id(claim) for claim in ordered), blocks, strict=True))
-    steps = with_transducers(way, settled) if way else ()
+    steps = _with_transducers(way, settled.circuit) if way else ()
     summary = summarise(
         circuit,
         views,
@@ -157,6 +158,24 @@ def _find_path(settled: Settled, driven: Driven | None) -> Way | None:
     else:
         flow = flow_by_position(graph, views.signal, feedback=feedback)
     return find_way(flow, views.signal, start, goals, _pairs(settled.claims))
+
+
+def _with_transducers(way: Way, circuit: Circuit) -> tuple[Step, ...]:
+    """The steps of a way, with what turns the signal into electricity before them and what it is for behind them."""
+    first = [Step(((ref,),), circuit.inputs[0].net, "+") for ref in _transducers(circuit, circuit.inputs[:1])]
+    last = [
+        Step(((ref,),), "", way.steps[-1].sign if way.steps else "") for ref in _transducers(circuit, circuit.outputs)
+    ]
+    shown = {ref for step in way.steps for ref in step.refs}
+    before = [step for step in first if not set(step.refs) & shown]
+    after = [step for step in last if not set(step.refs) & shown] if way.arrives else []
+    return (*before, *way.steps, *after)
+
+
+def _transducers(circuit: Circuit, ports: Sequence[Port]) -> list[str]:
+    """Loudspeakers, aerials, microphones and the like on the nets of ports."""
+    nets = {port.net for port in ports}
+    return [part.ref for part in circuit.parts if is_transducer(part) and any(t.net in nets for t in part.terminals)]
 
 
 def _feedback_elements(claims: Sequence[Claim], views: Views) -> set[int]:

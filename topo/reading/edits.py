@@ -1,0 +1,222 @@
+"""Small edits of a circuit: the slips that typing and drawing make, each undone once."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator
+from dataclasses import dataclass, replace
+
+from topo.errors import Place
+from topo.matching.kinds import ELECTRODES
+from topo.netlist.circuit import Circuit, Part, Terminal
+from topo.reading.flow import is_device
+from topo.views.view import Views
+
+TERMINAL_WORDS = {
+    "b": "base",
+    "c": "collector",
+    "e": "emitter",
+    "g": "gate",
+    "d": "drain",
+    "s": "source",
+    "a": "anode",
+    "k": "cathode",
+    "g1": "grid",
+}
+_OTHER_POLARITY = {"npn": "pnp", "pnp": "npn", "njfet": "pjfet", "pjfet": "njfet", "nmos": "pmos", "pmos": "nmos"}
+# How alike two net names have to be to be taken for one (1 is equal), by `difflib`.
+_ALIKE = 0.7
+
+
+@dataclass(frozen=True)
+class Edit:
+    """An edited circuit, the words for what is wrong and for the mend, and where in the file it stands.
+
+    `touches` are the designators whose wiring changes; `place` is that of the text to mend.
+    """
+
+    circuit: Circuit
+    words: str
+    suggestion: str
+    touches: frozenset[str]
+    ref: str
+    place: Place
+    source: str = ""
+
+
+def edits(views: Views, suspects: Collection[str], vacant: Collection[str]) -> Iterator[Edit]:
+    """Edits that may mend the circuit, the likeliest first.
+
+    Args:
+        suspects: designators of devices that do not act or have no kept stage.
+        vacant: suspects and all else that no stage claims; tapped windings are edited only where they meet these.
+    """
+    circuit = views.graph.circuit
+    yield from _joined_nets(circuit)
+    for ref in (part.ref for part in circuit.parts if part.ref in suspects):
+        yield from _exchanged_terminals(circuit, circuit.part(ref))
+        yield from _other_polarity(circuit, circuit.part(ref))
+    yield from _exchanged_taps(circuit, vacant)
+
+
+def connections(circuit: Circuit) -> dict[str, list[tuple[Part, Terminal]]]:
+    """Parts and terminals on each net."""
+    table: dict[str, list[tuple[Part, Terminal]]] = {net: [] for net in circuit.nets}
+    for part in circuit.parts:
+        for terminal in part.terminals:
+            table.setdefault(terminal.net, []).append((part, terminal))
+    return table
+
+
+def terminal_words(part: Part, terminal: Terminal) -> str:
+    """A terminal as one says it: "Q3's collector", "terminal w1.2 of T2"."""
+    if part.kind in ELECTRODES and terminal.name in TERMINAL_WORDS:
+        return f"{part.ref}'s {TERMINAL_WORDS[terminal.name]}"
+    if len(part.terminals) == 2:
+        return f"one end of {part.ref}"
+    return f"terminal {terminal.name} of {part.ref}"
+
+
+def _joined_nets(circuit: Circuit) -> Iterator[Edit]:
+    """Nets of one connection joined with one another, or with a net whose name is much like theirs."""
+    table = connections(circuit)
+    fixed = {supply.net for supply in circuit.supplies} | {circuit.ground}
+    fixed |= {net for port in (*circuit.inputs, *circuit.outputs) for net in (port.net, port.reference)}
+    dangling = [net for net in circuit.nets if len(table[net]) == 1 and net not in fixed]
+    done: set[frozenset[str]] = set()
+    for net in dangling:
+        others = [other for other in dangling if other != net]
+        others += [other for other in _alike(net, circuit.nets) if other not in others]
+        for other in others:
+            pair = frozenset((net, other))
+            if pair not in done:
+                done.add(pair)
+                yield _joined(circuit, *_wrong_and_right(circuit, table, net, other))
+
+
+def _wrong_and_right(
+    circuit: Circuit, table: dict[str, list[tuple[Part, Terminal]]], net: str, other: str
+) -> tuple[str, str]:
+    """Of two nets, the one likelier mistyped first: that with one connection; of two such, a device's terminal."""
+    if len(table[other]) != 1:
+        return net, other
+    first, second = table[net][0][0], table[other][0][0]
+    return (net, other) if first.kind in ELECTRODES or second.kind not in ELECTRODES else (other, net)
+
+
+def _alike(net: str, nets: Iterable[str]) -> list[str]:
+    """Nets whose name has the same letters in another order, or nearly the same."""
+    import difflib
+
+    letters = sorted(net.casefold())
+    turned = [other for other in nets if other != net and sorted(other.casefold()) == letters]
+    near = difflib.get_close_matches(net, [other for other in nets if other != net], n=3, cutoff=_ALIKE)
+    return list(dict.fromkeys([*turned, *near]))
+
+
+def _joined(circuit: Circuit, wrong: str, right: str) -> Edit:
+    """The edit that puts what is on one net on another."""
+    part, terminal = connections(circuit)[wrong][0]
+    on_other = connections(circuit)[right]
+    there = [terminal_words(*item) for item in on_other if item[0].ref != part.ref][:1]
+    words = f"{terminal_words(part, terminal)} is on net {wrong}, which nothing else is on"
+    words += f"; {there[0]} is on {right}" if there else ""
+    changed = _rewired(part, {terminal.name: right})
+    return Edit(
+        _with(circuit, changed),
+        words,
+        f"did you mean {right}?",
+        frozenset([part.ref, *(item[0].ref for item in on_other)]),
+        part.ref,
+        terminal.place if terminal.place.line else part.place,
+        part.source,
+    )
+
+
+def _exchanged_terminals(circuit: Circuit, part: Part) -> Iterator[Edit]:
+    """A device with two of its electrodes exchanged."""
+    names = [name for name in ELECTRODES.get(part.kind, ()) if any(t.name == name for t in part.terminals)]
+    for first, second in (pair for pair in _pairs(names) if part.net(pair[0]) != part.net(pair[1])):
+        changed = _rewired(part, {first: part.net(second), second: part.net(first)})
+        a, b = TERMINAL_WORDS[first], TERMINAL_WORDS[second]
+        place = next((t.place for t in part.terminals if t.name == first and t.place.line), part.place)
+        yield Edit(
+            _with(circuit, changed),
+            f"{part.ref}'s {a} is on {part.net(first)} and its {b} on {part.net(second)}; the other way about it fits",
+            f"are {a} and {b} exchanged?",
+            frozenset([part.ref]),
+            part.ref,
+            place,
+            part.source,
+        )
+
+
+def _pairs(names: list[str]) -> Iterator[tuple[str, str]]:
+    """Every two of a list."""
+    for place, first in enumerate(names):
+        for second in names[place + 1 :]:
+            yield first, second
+
+
+def _other_polarity(circuit: Circuit, part: Part) -> Iterator[Edit]:
+    """A device of the other polarity."""
+    kind = _OTHER_POLARITY.get(part.kind)
+    if kind is None or part.kind not in part.source.casefold():
+        return
+    params = {name: -value if name in ("VTH", "VP") else value for name, value in part.params.items()}
+    column = part.source.casefold().index(part.kind) + 1
+    yield Edit(
+        _with(circuit, replace(part, kind=kind, params=params)),
+        f"{part.ref} is typed as {part.kind}; as {kind} it fits",
+        f"did you mean {kind}?",
+        frozenset([part.ref]),
+        part.ref,
+        replace(part.place, column=column, length=len(part.kind)),
+        part.source,
+    )
+
+
+def _exchanged_taps(circuit: Circuit, vacant: Collection[str]) -> Iterator[Edit]:
+    """A tapped winding whose tap is exchanged with an end, where it meets a device without a stage."""
+    table = connections(circuit)
+    for part in circuit.parts:
+        for winding in part.windings:
+            if len(winding.terminals) != 3:
+                continue
+            near = {item.ref for name in winding.terminals for item, _ in table[part.net(name)]}
+            if not near & set(vacant):
+                continue
+            start, tap, finish = winding.terminals
+            for end in (start, finish):
+                if part.net(end) == part.net(tap):
+                    continue
+                changed = _rewired(part, {end: part.net(tap), tap: part.net(end)})
+                place = next((t.place for t in part.terminals if t.name == tap and t.place.line), part.place)
+                yield Edit(
+                    _with(circuit, changed),
+                    f"the tap of {part.ref} is on {part.net(tap)} and an end on {part.net(end)}; exchanged, it fits",
+                    f"are tap and end exchanged: {part.net(end)} and {part.net(tap)}?",
+                    frozenset([part.ref]),
+                    part.ref,
+                    place,
+                    part.source,
+                )
+
+
+def _rewired(part: Part, nets: dict[str, str]) -> Part:
+    """A part with some terminals on other nets."""
+    return replace(part, terminals=tuple(replace(t, net=nets.get(t.name, t.net)) for t in part.terminals))
+
+
+def _with(circuit: Circuit, changed: Part) -> Circuit:
+    """A circuit with one part in place of the one of the same designator."""
+    parts = tuple(changed if part.ref == changed.ref else part for part in circuit.parts)
+    used = {terminal.net for part in parts for terminal in part.terminals}
+    used |= {circuit.ground, *(supply.net for supply in circuit.supplies)}
+    used |= {net for port in (*circuit.inputs, *circuit.outputs) for net in (port.net, port.reference)}
+    aliases = {key: net for key, net in circuit.aliases.items() if net in used}
+    return replace(circuit, parts=parts, nets=tuple(net for net in circuit.nets if net in used), aliases=aliases)
+
+
+def device_designators(views: Views) -> list[str]:
+    """Designators of all active devices, in file order."""
+    return [ref for element in views.graph.elements if is_device(element) for ref in element.members]
