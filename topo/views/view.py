@@ -6,10 +6,13 @@ from collections import deque
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from topo.analysis.operating_point import OperatingPoint
 from topo.graph.graph import Graph
+
+if TYPE_CHECKING:
+    from topo.views.network import Network
 
 
 @dataclass(frozen=True)
@@ -229,6 +232,20 @@ class Views:
     switches: tuple[int, ...] = ()
     driven: Mapping[int, float] = field(default_factory=dict)
     by_position: bool = False
+    network: Network | None = field(default=None, compare=False, repr=False)
+    skeleton_network: Network | None = field(default=None, compare=False, repr=False)
+
+    @cached_property
+    def lead_table(self) -> dict[object, tuple[Lead, ...]]:
+        """Leads that were walked already, by what was asked."""
+        return {}
+
+    def transfer(self, driven: int, seen: int, band: int = 0) -> complex | None:
+        """Volts at a node for one volt at another that is driven there, at mid band; None where not known."""
+        middle = self.signals[band].middle
+        if self.network is None or middle is None:
+            return None
+        return self.network.transfer(driven, seen, middle)
 
     @property
     def signal(self) -> View:

@@ -1,0 +1,117 @@
+"""All views of a circuit, in the order in which each rests on the one before."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+from topo.analysis.operating_point import OperatingPoint
+from topo.graph.graph import Graph
+from topo.views.bands import Bands, choose_bands, device_bands
+from topo.views.driving import driven_devices
+from topo.views.junctions import Conductor, chains, junctions, multipliers, switches
+from topo.views.kinds import DEVICES
+from topo.views.network import Network
+from topo.views.plain import dc_view, wire_view
+from topo.views.rails import derived_rails
+from topo.views.signals import signal_view
+from topo.views.tanks import tanks
+from topo.views.terminations import terminate
+from topo.views.view import Tank, View, Views
+
+
+def views(graph: Graph, point: OperatingPoint) -> Views:
+    """All views of a normalised circuit at its operating point.
+
+    Args:
+        graph: the normalised circuit.
+        point: its operating point; if it is not solved, everything is judged by position and said to be assumed.
+    Returns:
+        `Views`. Never fails on a circuit that could be read: what cannot be computed is judged by position.
+    """
+    wire, dc = wire_view(graph), dc_view(graph, point)
+    conductors, closed = _conducting(graph, point, wire)
+    bare = _linear(graph, point, {})
+    found = tanks(graph, bare) if bare is not None else ()
+    bands = choose_bands(graph, found)
+    driven: Mapping[int, float] = {}
+    skeleton = network = bare
+    if bare is not None:
+        skeleton = _skeleton(graph, point)
+        driven = driven_devices(graph, point, skeleton, _frequencies(graph, bands)) if skeleton else {}
+        network = (_linear(graph, point, driven) or bare) if driven else bare
+    generator: float | None = None
+    words = "the circuit is not solved"
+    assumed: tuple[str, ...] = ("everything is judged by position",)
+    if network is not None:
+        network, generator, words, assumed = terminate(graph, network, bands.bands[0], bands.tanks)
+    signals = tuple(signal_view(graph, band, network, conductors, closed, bands.tanks) for band in bands.bands)
+    derived = derived_rails(graph, point, dc, signals, closed, conductors)
+    if derived:
+        nodes = [rail.node for rail in derived]
+        wire, dc = wire_view(graph, nodes), dc_view(graph, point, nodes)
+    return Views(
+        graph,
+        point,
+        wire,
+        dc,
+        signals,
+        derived,
+        tuple(conductor.elements for conductor in conductors if len(conductor.elements) > 1),
+        assumptions=(*bands.assumptions, *assumed),
+        linears=tuple(None if network is None else network.linear for _ in signals),
+        skeleton=None if skeleton is None else skeleton.linear,
+        generator=generator,
+        generator_words=words,
+        tanks=bands.tanks,
+        bands_of=device_bands(graph, bands, signals),
+        switches=closed,
+        driven=dict(driven),
+        by_position=network is None,
+        network=network,
+        skeleton_network=skeleton,
+    )
+
+
+def _conducting(graph: Graph, point: OperatingPoint, wire: View) -> tuple[tuple[Conductor, ...], tuple[int, ...]]:
+    """What conducts at rest, and the closed switches; a multiplier is no junction by itself."""
+    multiplied = multipliers(graph, point, wire)
+    single = junctions(graph, point, wire)
+    return (*single, *multiplied, *chains(graph, wire, (*single, *multiplied))), switches(graph, point)
+
+
+def _linear(graph: Graph, point: OperatingPoint, driven: Mapping[int, float]) -> Network | None:
+    """The linearised circuit, None where no operating point was found."""
+    if point.status == "not solved":
+        return None
+    from topo.analysis import linearise
+
+    return Network(linearise(graph, point, driven=driven))
+
+
+def _skeleton(graph: Graph, point: OperatingPoint) -> Network | None:
+    from topo.analysis import skeleton
+
+    return Network(skeleton(graph, point))
+
+
+def _frequencies(graph: Graph, bands: Bands) -> dict[int, float]:
+    """Mid band of each device: of the tuned circuit that it touches, else of its section's or the declared band."""
+    at: dict[int, Tank] = {}
+    for tank in bands.tanks:
+        for node in _tank_nodes(graph, tank):
+            at.setdefault(node, tank)
+    found = {}
+    for element in graph.elements:
+        if element.kind in DEVICES:
+            met = [at[node].band for node in element.nodes if node in at and node not in graph.rails]
+            number = met[0] if met else bands.section_band.get(element.part.section or "", 0)
+            found[element.index] = math.sqrt(bands.bands[number][0] * bands.bands[number][1])
+    return found
+
+
+def _tank_nodes(graph: Graph, tank: Tank) -> Sequence[int]:
+    nodes = [*tank.nodes]
+    for winding in graph.windings_of.get(tank.element, ()):
+        nodes.extend(winding.nodes)
+    return [node for node in nodes if node != 0]

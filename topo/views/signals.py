@@ -1,0 +1,200 @@
+"""The signal view of one band, from the verdicts on its parts."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+from topo.graph.graph import Graph, WindingElement
+from topo.quantities import show
+from topo.views.branches import view_branches
+from topo.views.groups import WINDING_OHM, Group, make_groups
+from topo.views.judging import WIDE, judge, spread
+from topo.views.junctions import Conductor
+from topo.views.kinds import COILS, DEVICES
+from topo.views.merging import Classes
+from topo.views.network import Network
+from topo.views.plain import closed_classes
+from topo.views.positions import by_position
+from topo.views.tanks import winding_henries
+from topo.views.view import Tank, Verdict, View
+
+FAR_BELOW = 0.1
+"""A band whose middle lies below this share of a coil's resonance sees the coil's winding as it sees a wire."""
+
+
+def signal_view(
+    graph: Graph,
+    band: tuple[float, float],
+    network: Network | None,
+    conductors: Sequence[Conductor],
+    switches: Sequence[int],
+    tanks: Sequence[Tank],
+) -> View:
+    """The signal view of a band.
+
+    Args:
+        network: the linearised circuit, or None where there is none: then all is judged by position.
+        conductors: what conducts at rest (junctions, spreaders, multipliers).
+        tanks: all tuned circuits; those that resonate in or about the band are neither wires nor nothing here.
+    """
+    classes = Classes(len(graph.nets))
+    for node in graph.rails:
+        classes.join(0, node, -1, "rails")
+    wires: list[tuple[int, int]] = []
+    for index in switches:
+        element = graph.elements[index]
+        ends = (element.node(_collecting(element.kind)), element.node(_emitting(element.kind)))
+        classes.join(*ends, index, "a saturated transistor is a closed switch")
+        wires.append(ends)
+    tuned = tuned_parts(tanks, band)
+    groups = [group for group in make_groups(graph, conductors) if not set(group.elements) & set(tuned)]
+    verdicts: dict[int, Verdict] = {}
+    judged: list[Verdict] = []
+    positions = _positions(graph, band, conductors, tuned, network is None)
+    if network is not None:
+        wires.extend(_pair(graph, index) for index, verdict in positions.items() if verdict.fate == "short")
+        judged = judge(graph, groups, network, band, wires)
+        verdicts.update(spread(groups, judged))
+    verdicts.update(positions)
+    verdicts.update({index: _tuning(graph, index, tank) for index, tank in tuned.items()})
+    _join_all(graph, classes, groups, judged, positions)
+    if network is None:
+        _join_conductors(classes, conductors, verdicts)
+    _join_windings(graph, classes, band, network, tanks, verdicts)
+    return _finish(graph, classes, verdicts, band)
+
+
+def tuned_parts(tanks: Sequence[Tank], band: tuple[float, float]) -> dict[int, Tank]:
+    """The tuning parts of a band by element: coils and capacitors that resonate between half its low edge and twice
+    its high edge."""
+    found: dict[int, Tank] = {}
+    for tank in tanks:
+        if 0.5 * band[0] <= tank.frequency <= 2.0 * band[1]:
+            for index in (tank.element, *tank.capacitors):
+                found.setdefault(index, tank)
+    return found
+
+
+def _tuning(graph: Graph, index: int, tank: Tank) -> Verdict:
+    partners = [graph.elements[i].name for i in (tank.element, *tank.capacitors) if i != index]
+    return Verdict("shaping", remark=f"tunes with {', '.join(partners)} to {show(tank.frequency, 'Hz')}")
+
+
+def _positions(
+    graph: Graph,
+    band: tuple[float, float],
+    conductors: Sequence[Conductor],
+    tuned: Mapping[int, Tank],
+    everything: bool,
+) -> dict[int, Verdict]:
+    """Verdicts by position: on parts without a value, or on all capacitors and coils."""
+    fixed = {0, *graph.rails}
+    found = {}
+    for element in graph.elements:
+        if element.index in tuned or len(element.nodes) != 2:
+            continue
+        unknown = element.value is None and element.kind != "bead"
+        if (element.kind == "capacitor" or element.kind in COILS) and (everything or unknown):
+            found[element.index] = by_position(graph, element, band, fixed.__contains__)
+    return found
+
+
+def _pair(graph: Graph, index: int) -> tuple[int, int]:
+    nodes = graph.elements[index].nodes
+    return nodes[0], nodes[1]
+
+
+def _collecting(kind: str) -> str:
+    return "c" if kind in ("npn", "pnp") else "d"
+
+
+def _emitting(kind: str) -> str:
+    return "e" if kind in ("npn", "pnp") else "s"
+
+
+def _join_all(
+    graph: Graph,
+    classes: Classes,
+    groups: Sequence[Group],
+    judged: Sequence[Verdict],
+    positions: Mapping[int, Verdict],
+) -> None:
+    """Make the nodes of every wire one."""
+    for group, verdict in zip(groups, judged, strict=False):
+        if verdict.fate != "short":
+            continue
+        inside = {index for conductor in group.conductors for index in conductor.elements}
+        for index in group.elements:
+            if index not in inside:
+                classes.join(*_pair(graph, index), index, "short in the band")
+        for conductor in group.conductors:
+            for a, b, element in conductor.wires:
+                classes.join(a, b, element, "conducts at rest")
+    for index, verdict in positions.items():
+        if verdict.fate == "short":
+            classes.join(*_pair(graph, index), index, "short by position")
+
+
+def _join_conductors(classes: Classes, conductors: Sequence[Conductor], verdicts: dict[int, Verdict]) -> None:
+    """Without numbers, what conducts at rest is a wire."""
+    for conductor in conductors:
+        for a, b, element in conductor.wires:
+            classes.join(a, b, element, "conducts at rest")
+            verdicts[element] = Verdict("short", remark="by position: conducts at rest", assumed=True)
+
+
+def _join_windings(
+    graph: Graph,
+    classes: Classes,
+    band: tuple[float, float],
+    network: Network | None,
+    tanks: Sequence[Tank],
+    verdicts: dict[int, Verdict],
+) -> None:
+    """Windings of a coil that is tuned far above the band are wires in it, where the numbers say so."""
+    middle = (band[0] * band[1]) ** 0.5
+    for index, windings in graph.windings_of.items():
+        resonances = [tank.frequency for tank in tanks if tank.element == index]
+        if not resonances or middle > FAR_BELOW * min(resonances):
+            continue
+        for winding in windings:
+            if network is not None and not _is_wire(graph, network, winding, middle):
+                continue
+            for a, b in zip(winding.nodes, winding.nodes[1:], strict=False):
+                classes.join(a, b, index, "a winding far below its resonance")
+            verdicts[index] = Verdict("short", remark="far below its resonance", assumed=network is None)
+
+
+def _is_wire(graph: Graph, network: Network, winding: WindingElement, frequency: float) -> bool:
+    """Whether a winding's impedance far below resonance is small against what the rest shows across it."""
+    henries = winding_henries(graph, winding)
+    if henries is None:
+        return False
+    own = complex(WINDING_OHM, 2.0 * math.pi * frequency * henries)
+    across = network.across(winding.nodes[0], winding.nodes[-1], frequency)
+    return abs(across) == 0.0 or abs(1.0 / across - 1.0 / own) * abs(own) <= WIDE[0]
+
+
+def _finish(graph: Graph, classes: Classes, verdicts: Mapping[int, Verdict], band: tuple[float, float]) -> View:
+    """The view of these classes and verdicts."""
+    class_of = classes.table()
+    fates = {index: verdict.fate for index, verdict in verdicts.items()}
+    closed = closed_classes(graph, class_of, {class_of[0]}, windings=True)
+    branches, gone = view_branches(graph, class_of, fates, closed)
+    absent = ("short", "open", "no effect")
+    present = frozenset(
+        element.index for element in graph.elements if element.kind in DEVICES or fates.get(element.index) not in absent
+    )
+    return View(
+        "signal",
+        class_of,
+        class_of[0],
+        frozenset({class_of[0]}),
+        present,
+        verdicts=dict(sorted(verdicts.items())),
+        branches=branches,
+        band=band,
+        gone=gone,
+        joints=tuple(classes.joints),
+    )
