@@ -1,1 +1,28 @@
-"""To be written by the owner of this folder: what it takes, what it gives, what it must not know."""
+"""Drawings of a reading.
+
+Takes a `Reading`, gives SVG: the block map, whose boxes and arrows Graphviz places and which is drawn with the
+house's own look. The same reading gives the same bytes. The folder must not know what is said in words of a circuit,
+nor where the drawing is written.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from topo.drawing.boxes import BlockMap, block_map
+    from topo.drawing.map_sheet import block_map_svg
+
+__all__ = ["BlockMap", "block_map", "block_map_svg"]
+
+
+def __getattr__(name: str) -> Any:
+    if name == "block_map_svg":
+        from topo.drawing.map_sheet import block_map_svg
+
+        return block_map_svg
+    if name in ("BlockMap", "block_map"):
+        from topo.drawing import boxes
+
+        return getattr(boxes, name)
+    raise AttributeError(name)

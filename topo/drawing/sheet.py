@@ -24,7 +24,9 @@ class Sheet:
     def __init__(self) -> None:
         self._drawn: list[str] = []
 
-    def box(self, x: float, y: float, w: float, h: float, *, fill: str, dashed: bool = False, radius: float = 0) -> None:
+    def box(
+        self, x: float, y: float, w: float, h: float, *, fill: str, dashed: bool = False, radius: float = 0
+    ) -> None:
         """A rectangle with its upper left corner at (x, y)."""
         dash = ' stroke-dasharray="4 2"' if dashed else ""
         round_ = f' rx="{figure(radius)}"' if radius else ""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from topo.reading.reading import Block, Reading
+from topo.reading.reading import Block, NearMiss, Reading
 from topo.reduction.reduction import Reduction
 
 VOICES = ("student", "technician")
@@ -21,18 +21,40 @@ class Statement:
 
 @dataclass(frozen=True)
 class BlockText:
-    """What is said of one block: heading, statements, a line for each role, what to check, cautions."""
+    """What is said of one block: heading, statements, a line for each role, what to check, cautions.
 
-    block: Block
+    `roles` holds (designators, words). `parts` are all designators under the heading, the devices first; they
+    include those of `companions`, the small blocks that are told with this one. `block` is None for what is
+    told of the supply and its filters together.
+    """
+
+    block: Block | None
     title: str
     statements: tuple[Statement, ...]
     roles: tuple[tuple[tuple[str, ...], str], ...] = ()
     checks: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    parts: tuple[str, ...] = ()
+    companions: tuple[BlockText, ...] = ()
+
+
+@dataclass(frozen=True)
+class PartLine:
+    """One part of the circuit in the list of all parts: what it is, what it is for, and whether it is left out."""
+
+    ref: str
+    what: str
+    role: str
+    fate: str
 
 
 @dataclass(frozen=True)
 class Explanation:
-    """The whole explanation in one voice."""
+    """The whole explanation in one voice.
+
+    `counts` says how large the circuit is; `path` is the signal path in one line. `omitted` has a line for each
+    detail, `proof` what the reduced circuits gave when they were solved again. `parts` has a line for every part.
+    """
 
     reading: Reading
     reductions: tuple[Reduction, ...]
@@ -44,3 +66,9 @@ class Explanation:
     not_recognised: tuple[str, ...]
     assumptions: tuple[str, ...]
     cautions: tuple[str, ...]
+    counts: str = ""
+    path: str = ""
+    proof: tuple[str, ...] = ()
+    parts: tuple[PartLine, ...] = ()
+    near_misses: tuple[NearMiss, ...] = ()
+    warnings: tuple[str, ...] = ()

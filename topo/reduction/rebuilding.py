@@ -68,7 +68,9 @@ class Nets:
         return {net: self.name(net) for net in self._parent if self.name(net) != net}
 
 
-def rebuilt(graph: Graph, wires: Iterable[str], gone: Iterable[str], keep: Iterable[str] = ()) -> Rebuilt:
+def rebuilt(
+    graph: Graph, wires: Iterable[str], gone: Iterable[str], keep: Iterable[str] = (), ports: Iterable[str] = ()
+) -> Rebuilt:
     """The circuit with some parts replaced by a wire and some left out; like parts in series or parallel are merged.
 
     Args:
@@ -76,6 +78,7 @@ def rebuilt(graph: Graph, wires: Iterable[str], gone: Iterable[str], keep: Itera
         wires: designators of two-terminal parts that become a wire; all members of a merged element together.
         gone: designators of parts that are left out.
         keep: designators that stay even when nothing is left for them to do.
+        ports: nets where the signal enters and leaves, beside those that the circuit states.
     """
     circuit = graph.circuit
     nets = Nets(circuit)
@@ -87,7 +90,7 @@ def rebuilt(graph: Graph, wires: Iterable[str], gone: Iterable[str], keep: Itera
             absent.add(ref)
     merged: dict[str, str] = {}
     parts = _standing_parts(graph, nets, absent, merged)
-    parts, void = _without_void(parts, circuit, nets, set(keep))
+    parts, void = _without_void(parts, circuit, nets, set(keep), ports)
     moved = nets.moved()
     return Rebuilt(_with_parts(circuit, parts, nets, moved), merged, moved, void)
 
@@ -138,12 +141,13 @@ def _merged_part(graph: Graph, element: Element) -> Part:
 
 
 def _without_void(
-    parts: list[Part], circuit: Circuit, nets: Nets, keep: set[str]
+    parts: list[Part], circuit: Circuit, nets: Nets, keep: set[str], ports: Iterable[str]
 ) -> tuple[list[Part], dict[str, str]]:
     """Leave out two-terminal parts that have both ends on one net or one end in the air because of what went before."""
-    before = {net: count for net, count in _counts(circuit.parts).items()}
+    before = _counts(circuit.parts)
     started_void = {part.ref for part in circuit.parts if len({t.net for t in part.terminals}) == 1}
     fixed = {nets.name(net) for port in (*circuit.inputs, *circuit.outputs) for net in (port.net, port.reference)}
+    fixed |= {nets.name(net) for net in ports}
     fixed |= {nets.name(circuit.ground)} | {nets.name(supply.net) for supply in circuit.supplies}
     void: dict[str, str] = {}
     while True:
@@ -184,9 +188,7 @@ def _with_parts(circuit: Circuit, parts: list[Part], nets: Nets, moved: Mapping[
         supplies=tuple(replace(supply, net=nets.name(supply.net)) for supply in circuit.supplies),
         inputs=tuple(_moved_port(port, nets) for port in circuit.inputs),
         outputs=tuple(_moved_port(port, nets) for port in circuit.outputs),
-        aliases={
-            spelling: nets.name(net) for spelling, net in circuit.aliases.items() if nets.name(net) in standing
-        },
+        aliases={spelling: nets.name(net) for spelling, net in circuit.aliases.items() if nets.name(net) in standing},
         net_places={net: place for net, place in circuit.net_places.items() if net in standing},
         warnings=(),
     )

@@ -1,4 +1,4 @@
-"""The block map: what is joined to what, as boxes and arrows; `block_map_sheet` draws it.
+"""The block map: what is joined to what, as boxes and arrows; `map_sheet` draws it.
 
 Stages stand in signal order; bias, supply and feedback circuits stand apart and point at what they serve.
 """
@@ -6,6 +6,7 @@ Stages stand in signal order; bias, supply and feedback circuits stand apart and
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from topo.explanation.grouping import HEADED, Group, grouped
 from topo.quantities import show
@@ -62,7 +63,7 @@ def block_map(reading: Reading) -> BlockMap:
     for box in ends:
         boxes[box.key] = box
     row = [*(box.key for box in ends if box.key == "in"), *map(_key, chain), *(b.key for b in ends if b.key == "out")]
-    for place, (tail, head) in enumerate(zip(row, row[1:], strict=False)):
+    for place, (tail, head) in enumerate(pairwise(row)):
         shift = place if "in" in row else place + 1
         arrows.append(Arrow(tail, head, "signal", " ".join(between.get(shift, ()))))
     for group in groups:
@@ -103,9 +104,7 @@ def _ends(reading: Reading, chain: list[Group], between: dict[int, list[str]]) -
     for key, ports, place in (("in", reading.inputs, 0), ("out", reading.outputs, len(chain))):
         if not ports or not chain:
             continue
-        transducers = [
-            ref for ref in between.get(place, ()) if reading.circuit.by_ref[ref].kind in _TRANSDUCERS
-        ]
+        transducers = [ref for ref in between.get(place, ()) if reading.circuit.by_ref[ref].kind in _TRANSDUCERS]
         between[place] = [ref for ref in between.get(place, ()) if ref not in transducers]
         names = tuple(transducers) or tuple(port.net for port in ports)
         boxes.append(Box(key, " ".join(names), tuple(transducers), "port", "signal", port=True))
@@ -130,9 +129,7 @@ def _rails(reading: Reading, block: Block) -> tuple[str, ...]:
     """The given rails on which a block's parts stand, in words such as "vcc 9 V"."""
     graph = reading.views.graph
     nodes = {
-        graph.node_of.get(terminal.net)
-        for ref in block.parts
-        for terminal in reading.circuit.by_ref[ref].terminals
+        graph.node_of.get(terminal.net) for ref in block.parts for terminal in reading.circuit.by_ref[ref].terminals
     }
     supplies = [supply for supply in reading.circuit.supplies if graph.node_of.get(supply.net) in nodes - {0, None}]
     return tuple(f"{supply.net} {show(supply.volts, 'V')}" for supply in supplies)

@@ -6,9 +6,11 @@ Black on white with one tint a sort, made from the colour-blind-safe palette of 
 
 from __future__ import annotations
 
-from topo.drawing.block_map import Arrow, BlockMap, Box
+from itertools import pairwise
+
+from topo.drawing.boxes import Arrow, BlockMap, Box
 from topo.drawing.lettering import lines, width
-from topo.drawing.rendering import POINTS_PER_INCH, Placed, placed
+from topo.drawing.rendering import POINTS_PER_INCH, placed
 from topo.drawing.sheet import Point, Sheet
 
 TINTS = {
@@ -47,7 +49,9 @@ def block_map_svg(block_map: BlockMap) -> str:
         x, y = place.centres[box.key]
         _draw_box(sheet, box, letterings[box.key], x + across, y + down)
     legend = _legend_entries(block_map)
-    total = max(place.size[0] + 2 * MARGIN, _legend_width(legend), width(block_map.title, TITLE, bold=True) + 2 * MARGIN)
+    total = max(
+        place.size[0] + 2 * MARGIN, _legend_width(legend), width(block_map.title, TITLE, bold=True) + 2 * MARGIN
+    )
     sheet.text(MARGIN, MARGIN + TITLE - 3, block_map.title, TITLE, anchor="start", bold=True)
     bottom = down + place.size[1] + 34
     _draw_legend(sheet, legend, bottom)
@@ -87,7 +91,7 @@ def _dot_source(block_map: BlockMap, letterings: dict[str, _Lettering]) -> str:
             same.attr(rank="same")
             for key in row:
                 same.node(key)
-    for upper, lower in zip(rows, rows[1:], strict=False):
+    for upper, lower in pairwise(rows):
         graph.edge(upper[0], lower[0], style="invis", weight="0")
     for number, arrow in enumerate(block_map.arrows):
         tail, head = _as_laid_out(arrow)
@@ -119,7 +123,7 @@ def _signal_order(block_map: BlockMap) -> dict[str, int]:
 
 
 def _as_laid_out(arrow: Arrow) -> tuple[str, str]:
-    """Tail and head as given to Graphviz, which puts the head of an arrow below: what serves a stage stands below it."""
+    """Tail and head as given to Graphviz, which puts heads below tails: what serves a stage stands below it."""
     return (arrow.head, arrow.tail) if _turned(arrow) else (arrow.tail, arrow.head)
 
 
@@ -209,6 +213,8 @@ def _description(block_map: BlockMap) -> str:
     order = _signal_order(block_map)
     path = " to ".join(names[key] for key in order)
     feeds = [f"{names[a.tail]} serves {names[a.head]}" for a in block_map.arrows if a.sort in ("bias", "supply")]
-    back = [f"{names[a.tail]} leads back to {names[a.head]}" for a in block_map.arrows if a.sort == "feedback" and a.returns]
+    back = [
+        f"{names[a.tail]} leads back to {names[a.head]}" for a in block_map.arrows if a.sort == "feedback" and a.returns
+    ]
     sentences = [f"Signal path: {path}" if path else "", *feeds, *back]
     return ". ".join(sentence for sentence in sentences if sentence) + "."

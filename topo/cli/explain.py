@@ -1,0 +1,71 @@
+"""`topo explain`: what a circuit is, stage by stage; the main job."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from topo.cli.sources import circuit_argument, circuit_of, json_option, library_of, patterns_option
+
+
+@click.command(short_help="Say what the circuit is, stage by stage, with the numbers.")
+@circuit_argument
+@click.option(
+    "--voice",
+    type=click.Choice(("student", "technician")),
+    default="technician",
+    show_default=True,
+    help="For whom: why it is so, or what to expect and to check.",
+)
+@click.option(
+    "-o",
+    "--output",
+    "folder",
+    metavar="DIR",
+    type=click.Path(file_okay=False),
+    help="Write the report here: explanation.md, reading.json, reduced.net, blocks.svg.",
+)
+@json_option
+@patterns_option
+def explain(file: str, voice: str, folder: str | None, as_json: bool, pattern_folders) -> None:
+    """Explain the circuit of FILE: what it is, the way of the signal, each stage and its numbers,
+    what does not matter and why, what was not recognised, and what calls for care.
+    """
+    from topo.explanation import explain as explained
+    from topo.reading import read
+
+    library = library_of(pattern_folders)
+    explanation = explained(read(circuit_of(file), library), voice=voice, library=library)
+    if folder is not None:
+        _write_report(explanation, Path(folder))
+    if as_json:
+        from topo.report.envelope import as_json as json_text
+        from topo.report.envelope import envelope
+
+        click.echo(json_text(envelope(explanation)), nl=False)
+    else:
+        from topo.cli.paging import page
+        from topo.report.terminal import text
+
+        click.echo(text(explanation, page()), nl=False)
+
+
+def _write_report(explanation, folder: Path) -> None:
+    """The four files of the report."""
+    from topo.cli.writing import write_files
+    from topo.drawing import block_map, block_map_svg
+    from topo.netlist import write
+    from topo.reduction import comments
+    from topo.report.envelope import as_json, envelope
+    from topo.report.markdown import markdown
+
+    working = next(item for item in explanation.reductions if item.detail == "working")
+    write_files(
+        {
+            folder / "explanation.md": markdown(explanation),
+            folder / "reading.json": as_json(envelope(explanation)),
+            folder / "reduced.net": write(working.circuit, comments(working)),
+            folder / "blocks.svg": block_map_svg(block_map(explanation.reading)),
+        }
+    )

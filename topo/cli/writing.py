@@ -1,0 +1,42 @@
+"""Writes result files: all of them, or none."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+
+
+def write_files(texts: Mapping[str | Path, str]) -> None:
+    """Write each text to its path; the folders are made where they are missing.
+
+    Every file is written beside its place first and then moved there, so that a file is never half
+    written, and an error before the last one is written leaves no file changed.
+
+    Raises:
+        OSError: a folder or file cannot be written.
+    """
+    waiting: list[tuple[str, Path]] = []
+    try:
+        for name, text in texts.items():
+            path = Path(name)
+            path.parent.mkdir(parents=True, exist_ok=True)
+            number, beside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+            waiting.append((beside, path))
+            with os.fdopen(number, "w", encoding="utf-8", newline="\n") as stream:
+                stream.write(text)
+            os.chmod(beside, 0o666 & ~_mask())
+        while waiting:
+            beside, path = waiting[0]
+            os.replace(beside, path)
+            waiting.pop(0)
+    finally:
+        for beside, _ in waiting:
+            Path(beside).unlink(missing_ok=True)
+
+
+def _mask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

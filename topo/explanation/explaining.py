@@ -1,0 +1,179 @@
+"""Explains a reading: one statement after another, in signal order, each with the parts that it rests on."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+
+from topo.errors import UsageError
+from topo.explanation.filling import Texts
+from topo.explanation.grouping import Group, grouped
+from topo.explanation.listing import listed, named
+from topo.explanation.parts import part_lines
+from topo.explanation.statements import VOICES, BlockText, Explanation, Statement
+from topo.quantities import show
+from topo.reading.reading import Block, Reading, Step
+from topo.reduction.reduction import Reduction
+
+DETAILS = ("working", "principle")
+_WORDS_OF_SORT = {"driver": "Driver", "output": "Output", "splitter": "Phase splitting", "bias": "Bias"}
+
+
+def explain(
+    reading: Reading, reductions: Sequence[Reduction] | None = None, voice: str = "technician", *, library=None
+) -> Explanation:
+    """The explanation of a reading in one voice.
+
+    Args:
+        reading: what `topo.read` gave.
+        reductions: levels of detail to tell of; `working` and `principle` are made where none is given.
+        voice: "student" (why it is so) or "technician" (what to expect and to check).
+        library: the patterns that the reading was made with, where they are not the tool's own.
+    Raises:
+        UsageError: no such voice.
+    """
+    if voice not in VOICES:
+        raise UsageError(f"There is no voice {voice!r}.", VOICES)
+    if library is None:
+        from topo.matching import library as standard_library
+
+        library = standard_library()
+    if reductions is None:
+        from topo.reduction import reductions as reduced
+
+        reductions = reduced(reading, DETAILS, library=library)
+    texts = Texts(library, reading, voice)
+    groups = grouped(reading)
+    blocks = tuple(_block_text(group, reading, texts) for group in groups)
+    return Explanation(
+        reading=reading,
+        reductions=tuple(reductions),
+        voice=voice,
+        title=reading.circuit.title or reading.circuit.file.rpartition("/")[2],
+        summary=tuple(sentence for sentence in (reading.summary, _supply_sentence(reading)) if sentence),
+        blocks=blocks,
+        omitted=tuple(_omitted(reductions)),
+        not_recognised=reading.not_recognised,
+        assumptions=reading.assumptions,
+        cautions=tuple(dict.fromkeys([*reading.cautions, *(c for block in blocks for c in _cautions(block))])),
+        counts=_counts(reading),
+        path=path_line(reading.path),
+        proof=_proof(reductions),
+        parts=part_lines(reading, texts, reductions),
+        near_misses=reading.near_misses,
+        warnings=tuple(problem.message for problem in reading.warnings),
+    )
+
+
+def path_line(path: Iterable[Step]) -> str:
+    """The signal path in one line: "mic → C1 → Q1 → T1 → Q2 | Q3 → T2 → LS1"."""
+    return " → ".join(" | ".join("+".join(side) for side in step.sides) or step.net for step in path)
+
+
+def _counts(reading: Reading) -> str:
+    """How large the circuit is: "15 parts, 14 nets, 9 V"."""
+    circuit = reading.circuit
+    volts = dict.fromkeys(show(supply.volts, "V") for supply in circuit.supplies)
+    sizes = [(len(circuit.parts), "part"), (len(circuit.nets), "net")]
+    return ", ".join([*(f"{count} {word}{'' if count == 1 else 's'}" for count, word in sizes), *volts])
+
+
+def _supply_sentence(reading: Reading) -> str:
+    """What the circuit draws at rest, and how its operating point stands."""
+    point = reading.views.point
+    if not point.solved:
+        missing = f" ({'; '.join(point.missing)})" if point.missing else ""
+        return f"Its operating point is {point.status}{missing}."
+    currents = [(net, abs(amperes)) for net, amperes in point.supply_currents.items() if math.isfinite(amperes)]
+    if not currents:
+        return ""
+    if len(currents) == 1:
+        return f"{show(currents[0][1], 'A', 2)} from the supply at rest."
+    return f"At rest {listed(f'{show(amperes, "A", 2)} from {net}' for net, amperes in currents)}."
+
+
+def _block_text(group: Group, reading: Reading, texts: Texts) -> BlockText:
+    """What is said under one heading."""
+    companions = tuple(_companion(block, texts) for block in group.companions)
+    if group.block is None:
+        return BlockText(None, "Supply and decoupling", (), parts=group.parts, companions=companions)
+    block = group.block
+    statements = (*texts.statements(block), *_class_statements(block, reading))
+    return BlockText(
+        block,
+        _title(block),
+        statements,
+        texts.roles(block),
+        (*texts.checks(block), *(check for companion in companions for check in companion.checks)),
+        texts.cautions(block),
+        _heading_parts(group),
+        companions,
+    )
+
+
+def _companion(block: Block, texts: Texts) -> BlockText:
+    return BlockText(
+        block,
+        block.name[:1].upper() + block.name[1:],
+        texts.statements(block),
+        texts.roles(block),
+        texts.checks(block),
+        texts.cautions(block),
+        block.parts,
+    )
+
+
+def _title(block: Block) -> str:
+    """A heading such as "Output: push-pull pair with centre-tapped transformer"."""
+    name = block.name
+    word = _WORDS_OF_SORT.get(block.sort, "")
+    if word and word.split()[0].lower() not in name.lower():
+        return f"{word}: {name}"
+    return name[:1].upper() + name[1:]
+
+
+def _heading_parts(group: Group) -> tuple[str, ...]:
+    """The parts of a group, its devices first."""
+    devices = group.block.devices if group.block is not None else ()
+    return tuple(dict.fromkeys((*devices, *group.parts)))
+
+
+def _class_statements(block: Block, reading: Reading) -> list[Statement]:
+    """The class of operation of a block's own devices, and what it rests on."""
+    if block.sort == "bias":
+        return []
+    said = []
+    for item in reading.classes:
+        if item.devices and set(item.devices) <= set(block.devices):
+            lead = f"Class {item.letter}" if len(item.letter) < 3 else item.letter[:1].upper() + item.letter[1:]
+            whose = "" if set(item.devices) == set(block.devices) else f" ({named(item.devices)})"
+            said.append(Statement(f"{lead}{whose}: {item.basis.rstrip('.')}.", item.devices))
+    return said
+
+
+def _cautions(block: BlockText) -> list[str]:
+    return [*block.cautions, *(caution for companion in block.companions for caution in companion.cautions)]
+
+
+def _omitted(reductions: Sequence[Reduction]) -> list[str]:
+    """A line for each level of detail: which parts go, by which rule."""
+    lines = []
+    before: set[str] = set()
+    for reduction in reductions:
+        merged = [entry for entry in reduction.ledger if entry.fate == "merged"]
+        if merged and not before:
+            said = listed(f"{entry.part} into {entry.into} ({entry.rule})" for entry in merged)
+            lines.append(f"Merged: {said}.")
+        rules: dict[str, list[str]] = {}
+        for entry in reduction.ledger:
+            if entry.fate == "omitted" and entry.part not in before:
+                rules.setdefault(entry.rule, []).append(entry.part)
+        said = "; ".join(f"{', '.join(refs)} ({rule})" for rule, refs in rules.items()) or "none"
+        lines.append(f"Omitted at `{reduction.detail}`: {'also ' if before and rules else ''}{said}.")
+        before.update(ref for refs in rules.values() for ref in refs)
+    return lines
+
+
+def _proof(reductions: Sequence[Reduction]) -> tuple[str, ...]:
+    """The proof of each level of detail, with its name."""
+    return tuple(f"`{reduction.detail}`: {' '.join(reduction.proof)}" for reduction in reductions if reduction.proof)

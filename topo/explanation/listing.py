@@ -1,0 +1,31 @@
+"""Rows of words and of designators, as people write them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+
+_NUMBERED = re.compile(r"(.*?)(\d+)")
+
+
+def listed(items: Iterable[str]) -> str:
+    """A row of words: "a, b and c"."""
+    row = list(items)
+    return " and ".join([", ".join(row[:-1]), row[-1]] if len(row) > 1 else row)
+
+
+def named(refs: Iterable[str]) -> str:
+    """A row of designators, three or more in sequence as a range: "Q1 to Q3 and D1"."""
+    runs: list[list[str]] = []
+    for ref in refs:
+        if runs and _follows(runs[-1][-1], ref):
+            runs[-1].append(ref)
+        else:
+            runs.append([ref])
+    return listed(text for run in runs for text in ([f"{run[0]} to {run[-1]}"] if len(run) > 2 else run))
+
+
+def _follows(before: str, ref: str) -> bool:
+    """Whether a designator is the next after another one."""
+    a, b = _NUMBERED.fullmatch(before), _NUMBERED.fullmatch(ref)
+    return a is not None and b is not None and a[1] == b[1] and int(b[2]) == int(a[2]) + 1

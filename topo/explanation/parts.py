@@ -1,0 +1,64 @@
+"""A line for every part of the circuit: what it is, what it is for, and whether it is left out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from topo.explanation.filling import Texts
+from topo.explanation.listing import listed
+from topo.explanation.statements import PartLine
+from topo.netlist.circuit import Part
+from topo.reading.reading import Reading
+from topo.reduction.reduction import Entry, Reduction
+
+
+def part_lines(reading: Reading, texts: Texts, reductions: Sequence[Reduction]) -> tuple[PartLine, ...]:
+    """One line a part, in the order of the file; a part that is not understood says so."""
+    roles = _roles(reading, texts)
+    links = set(reading.views.graph.links)
+    lines = []
+    for part in reading.circuit.parts:
+        role = roles.get(part.ref, "")
+        if not role:
+            role = "a wire in the state that is drawn" if part.ref in links else "not recognised"
+        lines.append(PartLine(part.ref, described(part), role, _fate(part.ref, reductions)))
+    return tuple(lines)
+
+
+def described(part: Part) -> str:
+    """A part in short: its kind where the reference letters do not tell it, and its value or type."""
+    value = part.value_text or part.type_name or ""
+    kind = part.kind if not value or part.kind not in ("resistor", "capacitor") else ""
+    return " ".join(word for word in (kind, value) if word)
+
+
+def _roles(reading: Reading, texts: Texts) -> dict[str, str]:
+    """The main role of each part in words: what the first block that gives it one says of it."""
+    roles: dict[str, str] = {}
+    for block in reading.blocks:
+        for refs, words in texts.roles(block):
+            for ref in refs:
+                roles.setdefault(ref, words)
+    for block in reading.blocks:
+        for refs, word in texts.role_words(block):
+            for ref in refs:
+                roles.setdefault(ref, f"{word} of the {block.name}")
+    for block in reading.blocks:
+        for ref in block.parts:
+            roles.setdefault(ref, f"stands in a lead of the {block.name}")
+    return roles
+
+
+def _fate(ref: str, reductions: Sequence[Reduction]) -> str:
+    """What becomes of a part at the levels of detail: "kept", "merged into R1", "omitted at `working`"."""
+    for reduction in reductions:
+        entry = next(entry for entry in reduction.ledger if entry.part == ref)
+        if entry.fate != "kept":
+            return _words(entry)
+    return "kept"
+
+
+def _words(entry: Entry) -> str:
+    if entry.fate == "merged":
+        return f"merged into {entry.into}"
+    return f"omitted at `{entry.detail}` ({listed([entry.rule])})"

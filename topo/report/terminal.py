@@ -1,0 +1,85 @@
+"""The explanation as text for a terminal."""
+
+from __future__ import annotations
+
+from topo.explanation.statements import BlockText, Explanation
+from topo.reading.reading import NearMiss
+from topo.report.layout import Page, names
+
+INDENT = "   "
+
+
+def text(explanation: Explanation, page: Page | None = None) -> str:
+    """The explanation in lines of at most the page's width, ending in a line feed."""
+    page = page or Page()
+    lines = page.head(explanation.title, explanation.counts)
+    lines.append("")
+    for sentence in explanation.summary:
+        lines += page.paragraph(sentence)
+    if explanation.path:
+        lines += ["", *page.paragraph(explanation.path, page.strong("Signal") + "   ", " " * 9)]
+    for number, block in enumerate(explanation.blocks, 1):
+        lines += ["", *_block(block, number, page, explanation.voice)]
+    lines.append("")
+    lines += _accounts(explanation, page)
+    for miss in explanation.near_misses:
+        lines += ["", *near_miss(miss, explanation.reading.circuit.file, page)]
+    return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def _block(block: BlockText, number: int, page: Page, voice: str) -> list[str]:
+    lines = page.head(f"{number:<2} {block.title}", " ".join(block.parts), INDENT)
+    lines += page.paragraph(" ".join(statement.text for statement in block.statements), INDENT)
+    if voice == "student":
+        lines += page.table([(", ".join(refs), words) for refs, words in block.roles], INDENT)
+    for companion in block.companions:
+        lines += page.paragraph(_companion(companion), INDENT, INDENT + "  ")
+    if voice == "technician" and block.checks:
+        lines += page.paragraph(" ".join(block.checks), INDENT + "Check: ", INDENT + "       ")
+    return lines
+
+
+def _companion(companion: BlockText) -> str:
+    """A small block in one paragraph."""
+    said = " ".join(statement.text for statement in companion.statements)
+    return f"{names(companion.parts)}: {companion.title[:1].lower()}{companion.title[1:]}. {said}".rstrip()
+
+
+def _accounts(explanation: Explanation, page: Page) -> list[str]:
+    """What was left out, not recognised, assumed, and what calls for care."""
+    lines: list[str] = []
+    for line in explanation.omitted:
+        lines += page.paragraph(line, hanging="  ")
+    for line in explanation.proof:
+        lines += page.paragraph(line, "  ", "  ")
+    lines += page.paragraph(_not_recognised(explanation.not_recognised), hanging="  ")
+    for label, said in (
+        ("Assumed", explanation.assumptions),
+        ("Note", explanation.warnings),
+        ("With care", explanation.cautions),
+    ):
+        if said:
+            lines += page.paragraph(f"{label}: {' '.join(said)}", hanging="  ")
+    return lines
+
+
+def _not_recognised(refs: tuple[str, ...]) -> str:
+    return f"Not recognised: {', '.join(refs) if refs else 'nothing'}."
+
+
+def near_miss(miss: NearMiss, file: str, page: Page) -> list[str]:
+    """A near miss with the line of the file that may be wrong, and a mark under the place."""
+    lines = page.paragraph(f"Nearly {_article(miss.name)}{miss.name}: {', '.join(miss.parts)}.")
+    lines += page.paragraph(f"What is missing: {miss.message}", "  ", "  ")
+    if miss.source:
+        head = f"  {file}, line {miss.line}:   "
+        lines.append(head + miss.source)
+        start, length = miss.mark
+        if length:
+            hint = f" {miss.suggestion}" if miss.suggestion else ""
+            lines.append(" " * (len(head) + max(0, start)) + "^" * length + hint)
+    return lines
+
+
+def _article(name: str) -> str:
+    return "an " if name[:1].lower() in "aeio" else "a "
