@@ -1,0 +1,238 @@
+"""Near misses: sub-circuits that would be there but for one slip.
+
+Two ways. One join of a pattern of several devices is dropped, and what then matches is looked at: it finds a lead
+that ends in the air. And the slips of typing and drawing are undone one at a time (see `edits`), the circuit read
+again, and the edit suggested if a stage appears for a device that has none, and nothing is lost.
+Only devices without a kept stage are looked at, so that a circuit that is all understood costs nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from itertools import islice
+from typing import TYPE_CHECKING
+
+from topo.matching import matches
+from topo.matching.library import Library
+from topo.matching.match import Match
+from topo.reading.claims import Claim, claim_of, devices_of, file_positions
+from topo.reading.edits import Edit, connections, device_designators, edits, terminal_words
+from topo.reading.joins import loosened
+from topo.reading.reading import NearMiss
+from topo.reading.summary import joined, with_article
+
+if TYPE_CHECKING:
+    from topo.reading.interpretation import Settled
+
+# How many edits are tried: more suspects than that are no slip but another circuit.
+_MOST_EDITS = 40
+# Rank from which a claim fixes what its devices do; below, a stage is taken from its connections alone and an
+# edit that yields it has to explain the whole circuit.
+_TELLING_RANK = 45
+_NOT_ACTING = frozenset({"off", "saturated", "reversed"})
+
+
+@dataclass(frozen=True)
+class Trial:
+    """An edit that was read again: the stage claims that are new, and its worth (greater is better)."""
+
+    edit: Edit
+    gained: tuple[Claim, ...]
+    worth: tuple[float, ...]
+
+
+def near_misses(settled: Settled, patterns: Library) -> tuple[NearMiss, ...]:
+    """The near misses of a circuit, in file order; none where every device has a stage."""
+    suspects = suspects_of(settled)
+    if not suspects:
+        return ()
+    found = list(_by_edits(settled, patterns, suspects))
+    told = {ref for miss in found for ref in miss.parts}
+    found += [miss for miss in _by_dropped_joins(settled, patterns, suspects) if not told & set(miss.parts)]
+    positions = file_positions(settled.circuit)
+    return tuple(sorted(found, key=lambda miss: (positions.get(miss.ref, 0), miss.pattern)))
+
+
+def suspects_of(settled: Settled) -> tuple[str, ...]:
+    """Devices of which no kept stage says what they do, in file order."""
+    graph = settled.views.graph
+    held = {index for claim in settled.claims if claim.kind in ("stage", "takes over") for index in claim.stage}
+    held |= {index for claim in settled.claims if claim.kind == "takes over" for index in claim.devices}
+    return tuple(ref for ref in device_designators(settled.views) if graph.element_of[ref] not in held)
+
+
+def _by_edits(settled: Settled, patterns: Library, suspects: Sequence[str]) -> Iterable[NearMiss]:
+    """The best edit for each group of suspects that it explains."""
+    trials = []
+    for edit in islice(edits(settled.views, suspects, suspects), _MOST_EDITS):
+        trial = _try(edit, settled, patterns, suspects)
+        if trial is not None:
+            trials.append(trial)
+    explained: set[str] = set()
+    for trial in sorted(trials, key=lambda item: item.worth, reverse=True):
+        devices = {ref for claim in trial.gained for ref in claim.given} & set(suspects)
+        if devices & explained:
+            continue
+        explained |= devices
+        yield _told(trial, settled, patterns)
+
+
+def _try(edit: Edit, settled: Settled, patterns: Library, suspects: Sequence[str]) -> Trial | None:
+    """Reads an edited circuit; None if nothing is gained or something is lost."""
+    from topo.reading.interpretation import settle
+
+    after = settle(replace(edit.circuit, inputs=settled.circuit.inputs, outputs=settled.circuit.outputs), patterns)
+    if settled.views.point.solved and not after.views.point.solved:
+        return None
+    before = {_identity(claim) for claim in settled.claims if claim.kind == "stage"}
+    now = [claim for claim in after.claims if claim.kind == "stage"]
+    gained = tuple(claim for claim in now if _identity(claim) not in before and claim.given & set(suspects))
+    if not gained or any(not _is_covered(identity, now) for identity in before):
+        return None
+    left = suspects_of(after)
+    idle = [
+        ref
+        for claim in gained
+        for ref in claim.given
+        if after.views.point.states.get(after.views.graph.element_of.get(ref, -1)) in _NOT_ACTING
+    ]
+    if max(claim.rank for claim in gained) < _TELLING_RANK and (left or not _acts_now(gained, settled, suspects)):
+        return None
+    worth = (max(claim.rank for claim in gained), -len(left), -len(idle), -sum(len(c.match.undecided) for c in gained))
+    return Trial(edit, gained, worth)
+
+
+def _identity(claim: Claim) -> tuple[str, frozenset[str]]:
+    """A stage claim up to everything but its pattern and the parts it has a role for."""
+    return claim.pattern, frozenset(ref for device in devices_of(claim.match) for ref in device.parts)
+
+
+def _is_covered(identity: tuple[str, frozenset[str]], claims: Iterable[Claim]) -> bool:
+    """Whether a stage claim from before is there again, or a telling one holds all its devices."""
+    pattern, devices = identity
+    for claim in claims:
+        other = _identity(claim)
+        if devices <= other[1] and (claim.pattern == pattern or claim.rank >= _TELLING_RANK):
+            return True
+    return False
+
+
+def _acts_now(gained: Iterable[Claim], settled: Settled, suspects: Sequence[str]) -> bool:
+    """Whether a suspect that did not act before the edit has a stage after it."""
+    states, element_of = settled.views.point.states, settled.views.graph.element_of
+    return any(
+        ref in suspects and states.get(element_of[ref]) in _NOT_ACTING
+        for claim in gained
+        for ref in claim.given
+        if ref in element_of
+    )
+
+
+def _told(trial: Trial, settled: Settled, patterns: Library) -> NearMiss:
+    """A near miss in words, from the edit that mends it."""
+    claim = max(trial.gained, key=lambda item: (item.rank, len(item.stage)))
+    edit = trial.edit
+    name = _name(claim, patterns)
+    order = file_positions(settled.circuit)
+    parts = tuple(sorted(claim.match.claimed & set(order), key=order.__getitem__))
+    devices = [ref for ref in parts if ref in set(device_designators(settled.views))]
+    words = edit.words[:1].upper() + edit.words[1:]
+    return NearMiss(
+        pattern=claim.pattern,
+        name=name,
+        parts=parts,
+        message=f"Nearly {with_article(name)}: {joined(devices or list(parts))}. {words}.",
+        ref=edit.ref,
+        line=edit.place.line,
+        source=edit.source,
+        mark=(edit.place.column, edit.place.length),
+        suggestion=edit.suggestion,
+    )
+
+
+def _name(claim: Claim, patterns: Library) -> str:
+    """The pattern's name for the family of the claim's devices."""
+    from topo.reading.blocks import family_of
+
+    return patterns[claim.pattern].shown_name(family_of(devices_of(claim.match)))
+
+
+def _by_dropped_joins(settled: Settled, patterns: Library, suspects: Sequence[str]) -> Iterable[NearMiss]:
+    """Patterns of several devices that match once one of their joins is dropped."""
+    graph = settled.views.graph
+    wanted = {graph.element_of[ref] for ref in suspects}
+    positions = file_positions(settled.circuit)
+    found: dict[frozenset[str], tuple[Claim, str]] = {}
+    for pattern in patterns:
+        if pattern.reading.claim != "stage" or len(pattern.reading.stage) < 2 or pattern.reading.rank < _TELLING_RANK:
+            continue
+        for looser, join in loosened(pattern):
+            for match in matches(settled.views, patterns, only=(looser,)):
+                claim = claim_of(match, pattern, positions)
+                if claim.stage and claim.stage <= wanted and len(claim.stage) >= 2:
+                    found.setdefault(frozenset(claim.given), (claim, join))
+    best: dict[frozenset[int], tuple[Claim, str]] = {}
+    for claim, join in sorted(found.values(), key=lambda item: (-item[0].rank, -len(item[0].given), item[0].order)):
+        if not any(claim.stage & other for other in best):
+            best[claim.stage] = (claim, join)
+    for claim, join in best.values():
+        yield _missing_join(claim, join, settled, patterns)
+
+
+def _missing_join(claim: Claim, join: str, settled: Settled, patterns: Library) -> NearMiss:
+    """A near miss in words, from the join that does not hold; the line is that of a lead in the air if there is one."""
+    circuit = settled.circuit
+    name = _name(claim, patterns)
+    parts = tuple(part.ref for part in circuit.parts if part.ref in claim.given)
+    words = _join_in_words(join, claim.match)
+    ref, place, source, loose = _loose_end(settled, parts)
+    part = circuit.part(ref)
+    return NearMiss(
+        pattern=claim.pattern,
+        name=name,
+        parts=parts,
+        message=f"Nearly {with_article(name)}: {joined(list(parts))}. What is missing: {words}.{loose}",
+        ref=ref,
+        line=place.line or part.place.line,
+        source=source,
+        mark=(place.column, place.length),
+        suggestion="is this line right?",
+    )
+
+
+def _loose_end(settled: Settled, parts: Sequence[str]):
+    """Of the parts, the first with a terminal on a net that nothing else is on; the first part if there is none."""
+    circuit = settled.circuit
+    table = connections(circuit)
+    ported = {port.net for port in (*circuit.inputs, *circuit.outputs)}
+    for ref in parts:
+        part = circuit.part(ref)
+        for terminal in part.terminals:
+            if len(table[terminal.net]) == 1 and terminal.net not in ported:
+                loose = f" {terminal_words(part, terminal)} is on net {terminal.net}, which nothing else is on."
+                return ref, terminal.place, part.source, loose[:1] + loose[1:2].upper() + loose[2:]
+    part = circuit.part(parts[0])
+    return part.ref, part.place, part.source, ""
+
+
+def _join_in_words(join: str, match: Match) -> str:
+    """A pattern's join with the designators bound to its roles in place of their names."""
+    words = []
+    for token in join.split():
+        role, dot, terminal = token.strip("-()<>").partition(".")
+        refs = match.roles.get(role, ())
+        if refs and dot:
+            words.append(f"{joined(list(refs))}'s {_GENERIC.get(terminal, terminal)}")
+        elif refs:
+            words.append(f"through {joined(list(refs))}")
+        elif token in ("=", "~"):
+            words.append("joined to")
+        elif token.startswith("-"):
+            words.append("to")
+        else:
+            words.append({"0": "ground or a rail", "gnd": "ground"}.get(token, f"the {token}"))
+    return " ".join(words)
+
+
+_GENERIC = {"ctl": "control electrode", "emt": "emitting electrode", "col": "collecting electrode"}
