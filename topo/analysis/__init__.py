@@ -1,1 +1,55 @@
-"""To be written by the owner of this folder: what it takes, what it gives, what it must not know."""
+"""The numbers of a circuit: its operating point, and the circuit made linear about it.
+
+Takes a `Circuit` or its `Graph`, gives an `OperatingPoint` (volts of every node, currents into every terminal, the
+state of each device) and `Linear` networks, from which impedances and transfers at any frequency follow. Knows the
+laws of the devices; knows no views and no patterns, and never guesses a value that was not given without saying so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from topo.analysis.operating_point import OperatingPoint
+from topo.graph.graph import Graph
+from topo.netlist.circuit import Circuit
+
+if TYPE_CHECKING:
+    from topo.analysis.linear import Linear
+
+__all__ = ["OperatingPoint", "driven_currents", "linearise", "operating_point", "skeleton"]
+
+
+def operating_point(graph_or_circuit: Graph | Circuit, **options: Any) -> OperatingPoint:
+    """The direct-current operating point: see `topo.analysis.solving.solve`."""
+    from topo.analysis.solving import solve
+
+    return solve(graph_or_circuit, **options)
+
+
+def linearise(
+    graph: Graph,
+    point: OperatingPoint,
+    *,
+    driven: Mapping[int, float] | None = None,
+    generator: tuple[int, int, float] | None = None,
+    without: frozenset[int] = frozenset(),
+) -> Linear:
+    """The circuit made linear about its operating point: see `topo.analysis.linearising.linear_network`."""
+    from topo.analysis.linearising import linear_network
+
+    return linear_network(graph, point, driven=driven, generator=generator, without=without)
+
+
+def skeleton(graph: Graph, point: OperatingPoint) -> Linear:
+    """The linear network with every active device taken out: see `topo.analysis.linearising`."""
+    from topo.analysis.linearising import skeleton_network
+
+    return skeleton_network(graph, point)
+
+
+def driven_currents(graph: Graph, point: OperatingPoint, bare: Linear, frequency: float) -> dict[int, float]:
+    """Collector currents at which idling devices are linearised: see `topo.analysis.driving`."""
+    from topo.analysis.driving import idling_devices
+
+    return idling_devices(graph, point, bare, frequency)

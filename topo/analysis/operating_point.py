@@ -47,10 +47,17 @@ class OperatingPoint:
         return value if reference is None else value - self.voltage(reference)
 
     def current(self, ref: str, terminal: str | None = None) -> float:
-        """Amperes into a part's terminal: collector or drain or anode of a device, the first terminal else."""
-        element = self.graph.elements[self.graph.element_of[ref]]
+        """Amperes into a part's terminal: collector or drain or anode of a device, the first terminal else.
+
+        NaN where not known, which a link (a wire in the graph) always is; KeyError if there is no such part.
+        """
+        if terminal is None and ref in self.member_currents:
+            return self.member_currents[ref]
+        index = self.graph.element_of.get(ref)
+        if index is None:
+            self.graph.circuit.part(ref)
+            return math.nan
+        element = self.graph.elements[index]
         if terminal is None:
-            if ref in self.member_currents:
-                return self.member_currents[ref]
             terminal = next((t for t in ("c", "d", "a") if t in element.terminals), element.terminals[0])
         return self.currents[element.index][element.terminals.index(terminal)]

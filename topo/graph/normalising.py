@@ -91,7 +91,7 @@ def _sort_parts(work: _Work) -> None:
     for position, part in enumerate(work.circuit.parts):
         if part.ref in gone:
             continue
-        if part.kind == "potentiometer" and len(part.terminals) == 3:
+        if part.kind == "potentiometer" and len(part.terminals) in (2, 3):
             used, value = _rheostat(work, part, counts)
             if used:
                 work.branches.append(_branch(work, position, part, used, value, ("resistor",)))
@@ -141,16 +141,19 @@ def wiper_position(part: Part) -> float | None:
 
 def _rheostat(work: _Work, part: Part, counts: dict[str, int]) -> tuple[tuple[str, str] | None, float | None]:
     """The two terminals and the ohms of a potentiometer that is used as a rheostat; (None, None) if it is not."""
-    start, wiper, finish = (terminal.name for terminal in part.terminals)
     at = wiper_position(part)
     if at is None:
         work.links.assumed[part.ref] = "wiper taken at half way"
         at = 0.5
-    nets = [work.net(terminal.net) for terminal in part.terminals]
-    hangs = [counts[net] == 1 and net not in work.kept for net in nets]
     whole = part.value
     first = None if whole is None else at * whole
     second = None if whole is None else (1.0 - at) * whole
+    if len(part.terminals) == 2:
+        names = part.terminals[0].name, part.terminals[1].name
+        return names, whole if "w" not in names else second if "2" in names else first
+    start, wiper, finish = (terminal.name for terminal in part.terminals)
+    nets = [work.net(terminal.net) for terminal in part.terminals]
+    hangs = [counts[net] == 1 and net not in work.kept for net in nets]
     if nets[1] == nets[2]:
         return (start, wiper), first
     if nets[1] == nets[0]:
@@ -237,6 +240,8 @@ def _branch_element(
 
 def _used_terminals(work: _Work, part: Part) -> tuple[str, str]:
     """The two terminal names that a rheostat uses."""
+    if len(part.terminals) == 2:
+        return part.terminals[0].name, part.terminals[1].name
     start, wiper, finish = (terminal.name for terminal in part.terminals)
     nets = [work.net(terminal.net) for terminal in part.terminals]
     if nets[1] == nets[2]:

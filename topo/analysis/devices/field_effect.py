@@ -1,0 +1,86 @@
+"""Junction and insulated-gate field-effect transistors."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import ClassVar
+
+import numpy as np
+
+from topo.analysis.devices.bipolar import ON_AMPERE
+from topo.analysis.devices.group import Array, Group, critical_voltage, junction, limit_junction
+
+OHMIC_SHARE = 0.25
+"""A channel with VDS under this share of VGS - VTH works as a closed switch (resistance within a seventh of its least)."""
+
+
+@dataclass(eq=False)
+class FieldEffect(Group):
+    """Square laws, the channel's two ends alike.
+
+        saturation: ID = K (VGS - VTH)^2 (1 + VDS / VA)
+        below:      ID = K VDS (2 (VGS - VTH) - VDS) (1 + VDS / VA)
+
+    For a JFET K = IDSS / VP^2 and VTH = VP, and both ends of the channel are junctions to the gate (`gate` is
+    their saturation current, 0 for an insulated gate). Terminals g, d, s; control voltages VGS, VDS; branches
+    ID (drain to source), gate to source, gate to drain.
+    Source: W. Shockley, Proc. IRE 40 (1952) 1365; H. Shichman, D. A. Hodges, IEEE J. Solid-State Circuits SC-3
+    (1968) 285 (both from memory).
+    """
+
+    names: ClassVar[tuple[str, ...]] = ("g", "d", "s")
+    factor: Array = field(default_factory=lambda: np.zeros(0))
+    threshold: Array = field(default_factory=lambda: np.zeros(0))
+    early: Array = field(default_factory=lambda: np.zeros(0))
+    gate: Array = field(default_factory=lambda: np.zeros(0))
+    thermal: Array = field(default_factory=lambda: np.zeros(0))
+
+    def __post_init__(self) -> None:
+        self.control = np.array([[1.0, 0.0, -1.0], [0.0, 1.0, -1.0]])
+        self.entry = np.array([[0.0, 1.0, 1.0], [1.0, 0.0, -1.0], [-1.0, -1.0, 0.0]])
+        self._gated = self.gate > 0
+        self._critical = critical_voltage(np.where(self._gated, self.gate, 1e-14), self.thermal)
+
+    def branches(self, u: Array, gmin: float) -> tuple[Array, Array]:
+        vgs, vds = u[:, 0], u[:, 1]
+        turned = vds < 0
+        over = np.maximum(np.where(turned, vgs - vds, vgs) - self.threshold, 0.0)
+        across = np.abs(vds)
+        inside = np.minimum(across, over)
+        length = 1.0 + across * self.early
+        current = self.factor * inside * (2.0 * over - inside) * length
+        to_gate = self.factor * 2.0 * inside * length
+        to_drain = self.factor * (2.0 * (over - inside) * length + inside * (2.0 * over - inside) * self.early)
+        currents = np.zeros((len(vgs), 3))
+        slopes = np.zeros((len(vgs), 3, 2))
+        currents[:, 0] = np.where(turned, -current, current) + gmin * vds
+        slopes[:, 0, 0] = np.where(turned, -to_gate, to_gate)
+        slopes[:, 0, 1] = np.where(turned, to_gate + to_drain, to_drain) + gmin
+        if self._gated.any():
+            for branch, v, signs in ((1, vgs, (1.0, 0.0)), (2, vgs - vds, (1.0, -1.0))):
+                i, g = junction(v, self.gate, self.thermal)
+                currents[:, branch] = np.where(self._gated, i + gmin * v, 0.0)
+                for column, sign in enumerate(signs):
+                    slopes[:, branch, column] = np.where(self._gated, sign * (g + gmin), 0.0)
+        return currents, slopes
+
+    def limit(self, new: Array, old: Array) -> Array:
+        room = 2.0 + np.abs(old[:, 0] - self.threshold)
+        vgs = np.clip(new[:, 0], old[:, 0] - room, old[:, 0] + room)
+        room = 4.0 + 2.0 * np.abs(old[:, 1])
+        vds = np.clip(new[:, 1], old[:, 1] - room, old[:, 1] + room)
+        if self._gated.any():
+            limited = limit_junction(vgs, old[:, 0], self.thermal, self._critical)
+            vgs = np.where(self._gated, limited, vgs)
+            vgd = limit_junction(vgs - vds, old[:, 0] - old[:, 1], self.thermal, self._critical)
+            vds = np.where(self._gated, vgs - vgd, vds)
+        return np.stack((vgs, vds), axis=1)
+
+    def state(self, index: int, u: Array, i: Array) -> str:
+        if abs(i[0]) < ON_AMPERE:
+            return "off"
+        vgs, vds = float(u[0]), float(u[1])
+        over = max(vgs, vgs - vds) - float(self.threshold[index])
+        if abs(vds) < OHMIC_SHARE * over:
+            return "saturated"
+        return "reversed" if vds < 0 else "on"

@@ -1,0 +1,104 @@
+"""Supplies, batteries and ideal sources: their rows in the equations, and contradictions among them."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+from topo.analysis.equations import Equations
+from topo.graph.graph import Element
+
+SAME_VOLT = 1e-6
+"""Two ideal sources between the same nets agree when they differ by less than this."""
+
+
+@dataclass
+class Trouble:
+    """What was found on the way: elements without influence or value, and words for contradictions."""
+
+    left_out: frozenset[int] = frozenset()
+    unknown: list[int] = field(default_factory=list)
+    words: list[str] = field(default_factory=list)
+
+
+class Held:
+    """Nodes held to each other by ideal sources, each with its volts above the first of its set (NaN: not known)."""
+
+    def __init__(self) -> None:
+        self._above: dict[int, tuple[int, float]] = {}
+
+    def place(self, node: int) -> tuple[int, float]:
+        """The first node of the set, and the volts of this node above it."""
+        total = 0.0
+        while node in self._above:
+            node, step = self._above[node]
+            total += step
+        return node, total
+
+    def hold(self, plus: int, minus: int, volts: float) -> float | None:
+        """Holds two nodes apart by a voltage; where they are held already, the volts between them instead."""
+        (first, up), (second, down) = self.place(plus), self.place(minus)
+        if first == second:
+            return up - down
+        if first == 0:
+            self._above[second] = (0, up - volts - down)
+        else:
+            self._above[first] = (second, down + volts - up)
+        return None
+
+
+def source_name(element: Element) -> str:
+    """A battery's or source's name: its designator."""
+    return element.members[0]
+
+
+def add_sources(equations: Equations) -> Trouble:
+    """Adds supplies, batteries and sources; leaves out what holds nets that are held already, and says so.
+
+    A `supply` on a net that the circuit itself generates stands as measured: a regulator that drives it is left
+    out without a word.
+    """
+    graph, held, trouble = equations.graph, Held(), Trouble()
+    left_out: set[int] = set()
+    for supply in graph.circuit.supplies:
+        node = graph.node_of[supply.net]
+        if supply.resistance > 0:
+            equations.source("supply", supply.net, node, 0, supply.volts, supply.resistance)
+            continue
+        before = held.hold(node, 0, supply.volts)
+        if before is None:
+            equations.source("supply", supply.net, node, 0, supply.volts)
+        elif not math.isclose(before, supply.volts, abs_tol=SAME_VOLT):
+            trouble.words.append(f"supply {supply.net} of {supply.volts:g} V is on a net held at {before:g} V")
+    for element in graph.elements:
+        if element.kind in ("battery", "source"):
+            _add_source(equations, element, held, trouble)
+        elif element.kind == "regulator":
+            common, out = element.node("common"), element.node("out")
+            if element.value is None:
+                trouble.unknown.append(element.index)
+            if held.hold(out, common, math.nan) is not None:
+                left_out.add(element.index)
+        elif element.kind == "opamp" and held.hold(element.node("out"), 0, math.nan) is not None:
+            left_out.add(element.index)
+            net = graph.nets[element.node("out")]
+            trouble.words.append(f"the output of {element.name} is on net {net}, whose voltage is held by a source")
+    trouble.left_out = frozenset(left_out)
+    return trouble
+
+
+def _add_source(equations: Equations, element: Element, held: Held, trouble: Trouble) -> None:
+    plus, minus = element.nodes[0], element.nodes[1]
+    volts = element.value
+    ohms = float(element.params.get("R", 0.0))
+    if volts is None:
+        trouble.unknown.append(element.index)
+    amount = math.nan if volts is None else volts
+    before = held.hold(plus, minus, amount) if ohms <= 0 else None
+    if before is None:
+        equations.source("element", element.index, plus, minus, 0.0 if volts is None else volts, ohms)
+    elif not math.isclose(before, amount, abs_tol=SAME_VOLT):
+        nets = " and ".join(equations.graph.nets[node] for node in (plus, minus))
+        trouble.words.append(
+            f"{element.name} of {amount:g} V lies between nets {nets}, which other sources hold {before:g} V apart"
+        )
