@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from functools import cache
 
 from topo.netlist.lines import Line
@@ -79,18 +80,22 @@ def parse_line(line: Line, problems: Problems) -> PartLine | Statement | None:
 
 def _report(error, line: Line, problems: Problems) -> None:
     """Say what is wrong with a line, by the table of broken examples."""
-    from lark import UnexpectedCharacters, UnexpectedEOF, UnexpectedToken
+    from lark import UnexpectedEOF, UnexpectedToken
 
     code = error.match_examples(_parser().parse, SYNTAX, use_accepts=True) or "not-understood"
-    start = error.pos_in_stream if error.pos_in_stream is not None else len(line.text)
-    length = 1
-    if isinstance(error, UnexpectedToken):
-        if error.token.type == "$END":
-            start = len(line.text.rstrip())
-        else:
-            length = len(error.token)
-    elif isinstance(error, UnexpectedEOF):
+    start = error.pos_in_stream
+    if (
+        start is None
+        or isinstance(error, UnexpectedEOF)
+        or (isinstance(error, UnexpectedToken) and error.token.type == "$END")
+    ):
         start = len(line.text.rstrip())
-    elif isinstance(error, UnexpectedCharacters) and start < len(line.text):
-        length = 1
-    problems.error(code, line, max(0, start), length, text=line.text.strip(), character=line.text[start : start + 1])
+    problems.error(code, line, start, _length(line.text, start))
+
+
+def _length(text: str, start: int) -> int:
+    """The length of the word that starts at a place; a sign of punctuation stands alone."""
+    rest = text[start:]
+    if not rest or rest[0] in ':|=#,()"':
+        return 1
+    return len(re.split(r'[\s:|=#,()"]', rest, maxsplit=1)[0]) or 1

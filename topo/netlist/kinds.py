@@ -64,7 +64,13 @@ _POLE_NAMES = (("1", "+"), ("2", "-"))
 
 def _diode(name: str, shown: str, unit: str = "", params: tuple[tuple[str, str], ...] = ()) -> Kind:
     return Kind(
-        (name,), shown, ("a", "k"), other_names=_DIODE_NAMES, unit=unit, bare=unit or None, params=_DIODE_PARAMS + params
+        (name,),
+        shown,
+        ("a", "k"),
+        other_names=_DIODE_NAMES,
+        unit=unit,
+        bare=unit or None,
+        params=_DIODE_PARAMS + params,
     )
 
 
@@ -208,7 +214,9 @@ GROUPS: dict[str, frozenset[str]] = {
     "connector": frozenset(("jack", "plug", "terminal")),
     "opaque": frozenset(("ic", "other")),
     "two-terminal": frozenset(
-        kind.name for kind in KINDS if kind.form == "positional" and len(kind.terminals) == 2 and not kind.names_required
+        kind.name
+        for kind in KINDS
+        if kind.form == "positional" and len(kind.terminals) == 2 and not kind.names_required
     ),
 }
 

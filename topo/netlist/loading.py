@@ -8,11 +8,13 @@ from pathlib import Path
 
 from topo.errors import NetlistError, Place, Problem, UsageError
 from topo.netlist.circuit import Circuit, Part, Terminal
+from topo.netlist.kinds import KIND_OF_WORD, letters_of
 from topo.netlist.lines import LONGEST_TEXT
 from topo.netlist.marks import Marks
 from topo.netlist.nets import Nets
-from topo.netlist.problems import Problems, did_you_mean
+from topo.netlist.problems import Problems
 from topo.netlist.sheet import Block, Sheet, Sorter
+from topo.netlist.spelling import did_you_mean
 from topo.netlist.statements import Said, take_statements
 from topo.netlist.syntax import PartLine, Statement, Word
 from topo.netlist.what import Nature, Reader
@@ -162,7 +164,9 @@ class Loader:
                     self._refer(number, draft, terminal, row, word)
                     break
                 if ref in self.uses:  # an inner net of a block: A1.mid
-                    self.nets.join(number, self.nets.named(folded, word.text, row.line.place(word.start, len(word.text))))
+                    self.nets.join(
+                        number, self.nets.named(folded, word.text, row.line.place(word.start, len(word.text)))
+                    )
                     break
 
     def _refer(self, number: int, draft: Draft, terminal: str, row: PartLine | Statement, word: Word) -> None:
@@ -177,7 +181,11 @@ class Loader:
             return
         names = [name for name, _ in draft.joints.values()]
         near = did_you_mean(terminal, names)
-        words = {"kind": f"{draft.ref} ({named(draft.nature)})", "name": terminal, "expected": f"one of {' '.join(names)}"}
+        words = {
+            "kind": f"{draft.ref} ({named(draft.nature)})",
+            "name": terminal,
+            "expected": f"one of {' '.join(names)}",
+        }
         self.problems.error("no-such-terminal", row.line, word.start, len(word.text), **words, near=near)
 
     # -- parts and blocks --------------------------------------------------------------------------------------------
@@ -218,12 +226,29 @@ class Loader:
     def _understand(self, row: PartLine) -> tuple[Nature, Where] | None:
         """What and where of a line, worked out once however often its block is used."""
         if id(row) not in self.understood:
+            if self._names_no_block(row):
+                self.understood[id(row)] = None
+                return None
             nature = Reader(row.line, self.problems, self.sheet.types, self.marks).read(
                 row.what, row.ref, barred=len(row.groups) > 1
             )
             where = Connector(row, nature, self.problems).connect() if nature is not None else None
             self.understood[id(row)] = None if nature is None or where is None else (nature, where)
         return self.understood[id(row)]
+
+    def _names_no_block(self, row: PartLine) -> bool:
+        """Whether a line is meant to use a block that is not there, which is then said."""
+        word = row.what.words[0] if row.what.words else None
+        known = {*KIND_OF_WORD, *self.sheet.types}
+        if (
+            word is None
+            or letters_of(row.ref.text) != "A"
+            or any(item.text.casefold() in known for item in row.what.words)
+        ):
+            return False
+        near = did_you_mean(word.text, [block.name.text for block in self.sheet.blocks.values()])
+        self.problems.error("unknown-block", row.line, word.start, len(word.text), name=word.text, near=near)
+        return True
 
     def _free_designator(self, ref: str) -> str:
         """A mend for a designator used twice: the next one that is free."""
@@ -384,5 +409,7 @@ def load(path: str | os.PathLike[str]) -> Circuit:
         line = raw.count(b"\n", 0, error.start) + 1
         column = error.start - (raw.rfind(b"\n", 0, error.start) + 1) + 1
         message = "this is not UTF-8 text."
-        raise NetlistError((Problem(Place(str(path), line, column), message, "a text file in UTF-8", code="encoding"),)) from None
+        raise NetlistError(
+            (Problem(Place(str(path), line, column), message, "a text file in UTF-8", code="encoding"),)
+        ) from None
     return loads(text, str(path))

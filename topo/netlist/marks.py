@@ -85,12 +85,16 @@ class Marks:
             micro = f"{text[:-2]}u"
             question = "On old drawings mF is microfarads."
             mend = f"Write {micro} if that was meant."
-            self._warn("doubtful-mark", line, word, text=word.text, shown=show(value, "F"), question=question, mend=mend)
+            self._warn(
+                "doubtful-mark", line, word, text=word.text, shown=show(value, "F"), question=question, mend=mend
+            )
         elif re.fullmatch(r"[pnum]\d+F?", text):
             other = f"{text[1:]}{text[0]}"
             question = f"Was {text[1:]} {text[0]}F meant?"
             mend = f"Write {other} if that was meant, or 0{text} to be sure."
-            self._warn("doubtful-mark", line, word, text=word.text, shown=show(value, "F"), question=question, mend=mend)
+            self._warn(
+                "doubtful-mark", line, word, text=word.text, shown=show(value, "F"), question=question, mend=mend
+            )
 
     def _warn(self, code: str, line: Line, word: Word, **words: object) -> None:
         self._problems.warn(code, line, word.start, len(word.text), **words)

@@ -64,7 +64,14 @@ _SHAPES: dict[str, Message] = {
     "comma": Message(
         "a comma has no meaning here.",
         "white space between words; a point, or a letter for it, in a value: 4.7k or 4k7",
-        examples=("R1 4,7k : a b", "R1 4k7 : a, b", "join a, b", "supply vcc 9,5V", "Q1 npn : b=x, c=y", "block s (a, b)"),
+        examples=(
+            "R1 4,7k : a b",
+            "R1 4k7 : a, b",
+            "join a, b",
+            "supply vcc 9,5V",
+            "Q1 npn : b=x, c=y",
+            "block s (a, b)",
+        ),
     ),
     "stray-sign": Message(
         "this sign has no meaning here.",
@@ -129,24 +136,29 @@ _ERRORS: dict[str, Message] = {
         "plain text (UTF-8)",
         examples=("R1 1k : a b\x07", "note bell \x1b[2J"),
     ),
-    "line-too-long": Message("this line has more than {most} characters.", "shorter lines; \\ at the end goes on in the next"),
+    "line-too-long": Message(
+        "this line has more than {most} characters.", "shorter lines; \\ at the end goes on in the next"
+    ),
     "no-letters": Message(
         "`{ref}` does not say what kind of part it is.",
         "a kind, such as: {ref} resistor",
-        "{near}",
         examples=("X1 : a b", "1 4k7 : a b"),
     ),
     "kind-wanted": Message(
         "the letters of `{ref}` allow several kinds; say which.",
         "{choices}",
-        "{near}",
         examples=("Q1 : b=x c=y e=z", "V1 : a=x g=y k=z", "U1 : 1=x 2=y", "T1 : a b"),
     ),
     "unknown-word": Message(
         "`{word}` is not understood as a kind, a value, a device type or a rating.",
         "{expected}",
         "{near}",
-        examples=("R1 resistr 4k7 : a b", "C1 elektrolytic 4u7 : a b", "R1 4x7 : a b", "Q1 npn germaniun : b=x c=y e=z"),
+        examples=(
+            "R1 resistr 4k7 : a b",
+            "C1 elektrolytic 4u7 : a b",
+            "R1 4x7 : a b",
+            "Q1 npn germaniun : b=x c=y e=z",
+        ),
     ),
     "two-kinds": Message(
         "two kinds: `{first}` and `{second}`.",
@@ -276,7 +288,11 @@ _ERRORS: dict[str, Message] = {
         "{kind} has no terminal `{name}`.",
         "{expected}",
         "{near}",
-        examples=("Q1 npn : b=x c=y f=z", "Q1 npn : b=x c=y e=z\nR1 1k : Q1.d gnd", "A1 stage : x y=z\nblock stage (a b)\nend"),
+        examples=(
+            "Q1 npn : b=x c=y f=z",
+            "Q1 npn : b=x c=y e=z\nR1 1k : Q1.d gnd",
+            "A1 stage : x y=z\nblock stage (a b)\nend",
+        ),
     ),
     "terminal-twice": Message(
         "terminal `{name}` is given twice.",
@@ -319,7 +335,6 @@ _ERRORS: dict[str, Message] = {
     "device-kind": Message(
         "the device `{name}` has no kind.",
         "device NAME KIND ..., such as: device {name} npn hFE=120",
-        "{near}",
         examples=("device TX1 hFE=120", "device TX1"),
     ),
     "device-keyword": Message(
@@ -423,7 +438,14 @@ _WARNINGS: dict[str, Message] = {
     "old-mark": Message(
         "`{text}` is an old mark: {question}",
         mend="Write {mend} if so; until then the value is not known.",
-        examples=("C1 8mfd : a b", "C1 47MMF : a b", "C1 100uuF : a b", "C1 .02 : a b", "R1 1meg : a b", "C1 100PF : a b"),
+        examples=(
+            "C1 8mfd : a b",
+            "C1 47MMF : a b",
+            "C1 100uuF : a b",
+            "C1 .02 : a b",
+            "R1 1meg : a b",
+            "C1 100PF : a b",
+        ),
     ),
     "doubtful-mark": Message(
         "`{text}` is read as {shown}. {question}",
@@ -438,16 +460,6 @@ _WARNINGS: dict[str, Message] = {
     "not-preferred": Message(
         "{shown} is not a preferred value (E24 or E96). Was it {others}?",
         examples=("R1 74k : a b", "R1 4k4 : a b"),
-    ),
-    "unknown-type": Message(
-        "nothing is known of the type `{name}` beyond its kind.",
-        mend="",
-    ),
-    "band-asked": Message(
-        "the band of the wanted signal is not said.",
-        "signal F1 to F2",
-        "Write  signal 300Hz to 3.4kHz  for speech, for example.",
-        examples=("supply vcc 9V\nR1 1k : vcc gnd",),
     ),
 }
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from topo.errors import Problem
 from topo.netlist.lines import Line
 from topo.netlist.messages import MESSAGES
@@ -17,11 +15,11 @@ class Problems:
     def __init__(self) -> None:
         self._found: dict[tuple[str, int, int], Problem] = {}
 
-    def error(self, code: str, line: Line, start: int, length: int = 1, **words: object) -> None:
+    def error(self, code: str, line: Line, start: int, length: int = 1, /, **words: object) -> None:
         """Note an error; `words` fill the message of that code."""
         self._note("error", code, line, start, length, words)
 
-    def warn(self, code: str, line: Line, start: int, length: int = 1, **words: object) -> None:
+    def warn(self, code: str, line: Line, start: int, length: int = 1, /, **words: object) -> None:
         """Note a warning; `words` fill the message of that code."""
         self._note("warning", code, line, start, length, words)
 
@@ -43,18 +41,3 @@ class Problems:
     def in_order(self) -> tuple[Problem, ...]:
         """All problems by line and column, errors and warnings alike."""
         return tuple(sorted(self._found.values(), key=lambda problem: (problem.place.line, problem.place.column)))
-
-
-def nearest(word: str, known: Iterable[str], cutoff: float = 0.6) -> str:
-    """The known name most like a word, "" if none is like it."""
-    from difflib import get_close_matches
-
-    by_folded = {name.casefold(): name for name in known}
-    found = get_close_matches(word.casefold(), list(by_folded), 1, cutoff)
-    return by_folded[found[0]] if found else ""
-
-
-def did_you_mean(word: str, known: Iterable[str]) -> str:
-    """`Did you mean ...?` with the nearest name, or ""."""
-    name = nearest(word, known)
-    return f"Did you mean {name}?" if name else ""

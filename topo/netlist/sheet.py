@@ -98,7 +98,9 @@ class Sorter:
         elif keyword == "device":
             self._devices.append(statement)
         elif self.block is not None and keyword not in _ANYWHERE:
-            self.problems.error("block-statement", statement.line, _indent(statement.line), len(keyword), keyword=keyword)
+            self.problems.error(
+                "block-statement", statement.line, _indent(statement.line), len(keyword), keyword=keyword
+            )
         elif keyword == "section":
             self.section = statement.words[0].text.strip()
             if self.section not in self.sheet.sections:

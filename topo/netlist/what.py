@@ -6,10 +6,11 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
-from topo.netlist.kinds import GROUPS, KIND_OF_WORD, Kind, implied_kinds, kind_word, letters_of
+from topo.netlist.kinds import GROUPS, KIND_OF_WORD, Kind, implied_kinds, kind_word
 from topo.netlist.lines import Line
 from topo.netlist.marks import Marks
-from topo.netlist.problems import Problems, did_you_mean
+from topo.netlist.problems import Problems
+from topo.netlist.spelling import did_you_mean
 from topo.netlist.syntax import Setting, What, Word
 from topo.quantities import QuantityError, parse, split
 
@@ -21,7 +22,11 @@ _RATIO = re.compile(r"\d*\.?\d+(?:[:+]\d*\.?\d+)+")
 _PLAIN = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)")
 _HAS_DIGIT = re.compile(r"\d")
 _STATES = {"switch": ("open", "closed"), "relay": ("rest", "worked")}
-_WORD_SETTINGS = {"ntc": ("coefficient", "negative"), "ptc": ("coefficient", "positive"), "electrolytic": ("polarised", True)}
+_WORD_SETTINGS = {
+    "ntc": ("coefficient", "negative"),
+    "ptc": ("coefficient", "positive"),
+    "electrolytic": ("polarised", True),
+}
 VALUE_LIKE = {
     "ohm": "a value such as 4k7, 220 or 2R2",
     "F": "a value such as 100n, 4u7 or 47p",
@@ -57,16 +62,16 @@ class Reader:
         self.marks = marks
         self.failed = False
 
-    def error(self, code: str, word: Word, **words: object) -> None:
+    def error(self, code: str, under: Word, /, **words: object) -> None:
         """Note an error under a word."""
         self.failed = True
-        self.problems.error(code, self.line, word.start, len(word.text), **words)
+        self.problems.error(code, self.line, under.start, len(under.text), **words)
 
     def read(self, what: What, ref: Word, barred: bool = False, named_by: str = "") -> Nature | None:
         """The nature of a part; `barred` says that its terminals have bars, `named_by` that this is a device's line."""
         kinds = [word for word in what.words if word.text.casefold() in KIND_OF_WORD]
         typed = [word for word in what.words if word.text.casefold() in self.types and word not in kinds]
-        kind = self._kind(ref, kinds, typed, barred, named_by)
+        kind = self._kind(ref, what.words, kinds, typed, barred, named_by)
         if kind is None:
             return None
         base = Nature(kind)
@@ -78,7 +83,9 @@ class Reader:
         nature = self._settings(nature, what.settings)
         return None if self.failed else nature
 
-    def _kind(self, ref: Word, kinds: list[Word], typed: list[Word], barred: bool, named_by: str) -> Kind | None:
+    def _kind(
+        self, ref: Word, words: tuple[Word, ...], kinds: list[Word], typed: list[Word], barred: bool, named_by: str
+    ) -> Kind | None:
         """The kind: said, or of the device type, or implied by the letters."""
         said = {KIND_OF_WORD[word.text.casefold()].name: word for word in kinds}
         for word in typed:
@@ -93,22 +100,28 @@ class Reader:
         if said:
             return KIND_OF_WORD[next(iter(said))]
         if named_by:
-            self.error("device-kind", ref, name=ref.text, near="")
+            self.error("device-kind", ref, name=ref.text)
             return None
         implied = implied_kinds(ref.text)
         if len(implied) == 1:
             return KIND_OF_WORD[implied[0]]
         if barred and "transformer" in implied:
             return KIND_OF_WORD["transformer"]
-        self._ask_kind(ref, implied)
+        self._ask_kind(ref, implied, words)
         return None
 
-    def _ask_kind(self, ref: Word, implied: tuple[str, ...]) -> None:
-        """Ask for a kind that neither words nor letters tell."""
+    def _ask_kind(self, ref: Word, implied: tuple[str, ...], words: tuple[Word, ...]) -> None:
+        """Ask for a kind that neither words nor letters tell, under the word that may have been meant for one."""
+        for word in words:
+            near = did_you_mean(word.text, implied or KIND_OF_WORD)
+            if near:
+                expected = f"a kind: {', '.join(implied)}" if implied else "a kind"
+                self.error("unknown-word", word, word=word.text, expected=expected, near=near)
+                return
         if implied:
-            self.error("kind-wanted", ref, ref=ref.text, choices=", ".join(implied), near="")
+            self.error("kind-wanted", ref, ref=ref.text, choices=", ".join(implied))
         else:
-            self.error("no-letters", ref, ref=ref.text, near="")
+            self.error("no-letters", ref, ref=ref.text)
 
     def _words(self, nature: Nature, kinds: list[Word], rest: list[Word], ref: Word) -> Nature:
         """The nature with every other word taken in."""
@@ -148,7 +161,11 @@ class Reader:
             value, unit = split(text)
         except QuantityError:
             return self._type(nature, word), before
-        if kind.name in TYPED and not _PLAIN.fullmatch(text) and (not unit or (unit != kind.unit and _letter_in_middle(text))):
+        if (
+            kind.name in TYPED
+            and not _PLAIN.fullmatch(text)
+            and (not unit or (unit != kind.unit and _letter_in_middle(text)))
+        ):
             return self._type(nature, word), before
         if not unit:
             if kind.bare is None:
@@ -190,7 +207,9 @@ class Reader:
         known = [*KIND_OF_WORD, "germanium", *_STATES.get(kind.name, ()), *(name for name, _ in self.types.values())]
         expected = VALUE_LIKE.get(kind.unit, "")
         if not expected:
-            expected = "a device type of this file, or ratings such as 60V" if kind.name in TYPED else "a kind or a rating"
+            expected = (
+                "a device type of this file, or ratings such as 60V" if kind.name in TYPED else "a kind or a rating"
+            )
         self.error("unknown-word", word, word=word.text, expected=expected, near=did_you_mean(word.text, known))
         return nature
 
@@ -207,7 +226,7 @@ class Reader:
         text = after.text if after else ""
         if name == "potentiometer" and (setting := _fraction(text)) is not None:
             settings["at"] = setting  # type: ignore[index]
-        elif name == "selector" and text.isascii() and text.isdigit() and 0 < int(text[:6]):
+        elif name == "selector" and text.isascii() and text.isdigit() and int(text[:6]) > 0:
             settings["way"] = int(text[:6])  # type: ignore[index]
         elif name == "relay" and text.casefold() in _STATES["relay"]:
             settings["state"] = text.casefold()  # type: ignore[index]
@@ -294,8 +313,3 @@ def _letter_in_middle(text: str) -> bool:
 def article(name: str) -> str:
     """`a` or `an` before a kind's word."""
     return "an" if name[0] in "aeio" or name[:3] in ("npn", "n-c", "LED") else "a"
-
-
-def looks_like_block_use(ref: Word, what: What) -> bool:
-    """Whether a line of unknown kind has the shape of a block's use: letters A and one word."""
-    return letters_of(ref.text) == "A" and len(what.words) == 1 and not what.settings

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from topo.netlist.circuit import Winding
-from topo.netlist.kinds import ANY, GROUPS, WINDINGS, Kind, kind_word, terminal_word
-from topo.netlist.problems import Problems, did_you_mean
+from topo.netlist.kinds import ANY, GROUPS, WINDINGS, kind_word, terminal_word
+from topo.netlist.problems import Problems
+from topo.netlist.spelling import did_you_mean
 from topo.netlist.syntax import Item, PartLine, Word
 from topo.netlist.what import Nature, article
 
@@ -51,12 +52,12 @@ class Connector:
         self.problems = problems
         self.failed = False
 
-    def error(self, code: str, start: int, length: int, **words: object) -> None:
+    def error(self, code: str, start: int, length: int, /, **words: object) -> None:
         """Note an error at a stretch of the line."""
         self.failed = True
         self.problems.error(code, self.line.line, start, length, **words)
 
-    def error_at(self, code: str, items: Sequence[Item], **words: object) -> None:
+    def error_at(self, code: str, items: Sequence[Item], /, **words: object) -> None:
         """Note an error under a run of terminals, or at the line's end if there are none."""
         if not items:
             end = len(self.line.line.text.rstrip())
@@ -255,7 +256,9 @@ class Connector:
         mend = ""
         if len(ratio) == len(groups):
             pieces = zip(ratio, sections, strict=True)
-            fitted = [figures if len(figures) == count else (sum(figures) / count,) * count for figures, count in pieces]
+            fitted = [
+                figures if len(figures) == count else (sum(figures) / count,) * count for figures, count in pieces
+            ]
             mend = "Write  " + ":".join("+".join(f"{figure:g}" for figure in figures) for figures in fitted)
             mend += "  if the sections of that winding are equal."
         self.error("ratio-shape", word.start, len(word.text), ratio=word.text, why=why, mend=mend)

@@ -1,0 +1,195 @@
+"""From a Circuit to the text of a netlist that reads back to an equal circuit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from topo.netlist.circuit import GROUND, Circuit, Part, Winding
+from topo.netlist.kinds import ANY, GROUPS, WINDINGS, implied_kinds, kind_of
+from topo.netlist.loading import GROUND_NAMES
+from topo.quantities import QuantityError, rkm, split, with_unit
+
+_WHAT_COLUMN, _WHERE_COLUMN = 6, 30
+# Kinds whose letters everyone reads; the others are said, so that the line reads aloud.
+_SAID_BY_LETTERS = ("resistor", "capacitor", "inductor")
+
+
+def write(circuit: Circuit, comments: Mapping[str, str] | None = None) -> str:
+    """The netlist of a circuit, one part a line, blocks written out.
+
+    Args:
+        circuit: the circuit; its parts keep their order.
+        comments: designator -> words for the end of that part's line; "" -> words above the whole.
+    Returns:
+        Text that `loads` reads to an equal circuit, places and warnings apart.
+    """
+    said = comments or {}
+    lines = [f"# {row}".rstrip() for row in said.get("", "").splitlines()]
+    lines += _statements(circuit)
+    if lines:
+        lines.append("")
+    lines += _rows(circuit, said)
+    lines += _joins(circuit)
+    return "\n".join(lines) + "\n"
+
+
+def _statements(circuit: Circuit) -> Iterator[str]:
+    """The statements that stand before the parts."""
+    if circuit.title:
+        yield f"circuit  {circuit.title}"
+    for note in circuit.notes:
+        yield f"note     {note}"
+    if circuit.ground.casefold() not in GROUND_NAMES or (
+        circuit.ground != GROUND and circuit.ground not in circuit.nets
+    ):
+        yield f"ground   {circuit.ground}"
+    for supply in circuit.supplies:
+        resistance = f" {rkm(supply.resistance)}" if supply.resistance else ""
+        yield f"supply   {supply.net} {with_unit(supply.volts, 'V')}{resistance}"
+    for keyword, ports in (("input", circuit.inputs), ("output", circuit.outputs)):
+        for port in ports:
+            reference = "" if port.reference == circuit.ground else f" {port.reference}"
+            yield f"{keyword:8} {port.net}{reference}"
+    if None in circuit.bands and not circuit.band_assumed:
+        yield _band(circuit, None)
+    if circuit.temperature != 27.0:
+        yield f"temperature {with_unit(circuit.temperature, '')}"
+
+
+def _band(circuit: Circuit, section: str | None) -> str:
+    low, high = circuit.bands[section]
+    return f"signal   {with_unit(low, 'Hz')} to {with_unit(high, 'Hz')}"
+
+
+def _rows(circuit: Circuit, comments: Mapping[str, str]) -> Iterator[str]:
+    """The parts, under their sections."""
+    unsaid = list(circuit.sections)
+    section: str | None = None
+    for part in circuit.parts:
+        if part.section != section and part.section is not None:
+            section = part.section
+            yield from _sections_up_to(circuit, section, unsaid)
+        comment = " ".join(comments.get(part.ref, "").split())
+        yield f"{_part(part)}  # {comment}" if comment else _part(part)
+    for left in tuple(unsaid):
+        yield from _sections_up_to(circuit, left, unsaid)
+
+
+def _sections_up_to(circuit: Circuit, section: str, unsaid: list[str]) -> Iterator[str]:
+    """`section` lines, with the bands that belong to them, up to the one that is wanted."""
+    if section not in unsaid:
+        yield f"section  {section}"
+    while section in unsaid:
+        name = unsaid.pop(0)
+        yield f"section  {name}"
+        if name in circuit.bands:
+            yield _band(circuit, name)
+
+
+def _joins(circuit: Circuit) -> Iterator[str]:
+    """The further names of nets."""
+    others: dict[str, list[str]] = {}
+    for folded, shown in circuit.aliases.items():
+        if folded != shown.casefold():
+            others.setdefault(shown, []).append(folded)
+    usual = circuit.ground.casefold() in GROUND_NAMES
+    for shown, names in others.items():
+        if usual and shown == circuit.ground:
+            names = [name for name in names if name not in GROUND_NAMES]
+        if names:
+            yield f"join     {' '.join((shown, *names))}"
+
+
+def _part(part: Part) -> str:
+    """The line of a part."""
+    what = " ".join(_what(part))
+    head = f"{part.ref:{_WHAT_COLUMN - 1}} {what}".rstrip()
+    return f"{head:{_WHERE_COLUMN - 1}} : {_where(part)}"
+
+
+def _what(part: Part) -> Iterator[str]:
+    """The words of a part's *what*."""
+    kind = kind_of(part.kind)
+    if part.settings.get("coefficient"):
+        yield "ntc" if part.settings["coefficient"] == "negative" else "ptc"
+    elif part.settings.get("polarised"):
+        yield "electrolytic"
+    elif part.kind not in _SAID_BY_LETTERS or implied_kinds(part.ref) != (part.kind,):
+        yield kind.name
+    for word in ("germanium", "silicon"):
+        if part.settings.get(word):
+            yield word
+    if part.type_name:
+        yield part.type_name
+    yield from _value(part)
+    if part.windings and not part.windings[0].assumed:
+        yield _ratio(part.windings)
+    yield from _positions(part)
+    for unit, figure in part.ratings.items():
+        yield with_unit(figure, unit)
+    for name, figure in part.params.items():
+        unit = dict(kind.params).get(name, "")
+        yield f"{name}={_plain(figure) if not unit else with_unit(figure, unit)}"
+
+
+def _plain(value: float) -> str:
+    """A number that reads back to itself."""
+    return f"{value:.15g}" if float(f"{value:.15g}") == value else repr(value)
+
+
+def _value(part: Part) -> Iterator[str]:
+    """The main value: as it was typed if it still says the value."""
+    unit = kind_of(part.kind).unit
+    if part.value_text and (part.value is None or _says(part.value_text, part.value)):
+        yield part.value_text
+    elif part.kind == "lamp" and part.value is not None and "V" in part.ratings and "A" in part.ratings:
+        return  # its ratings say it
+    elif part.value is not None:
+        yield rkm(part.value) if unit in ("ohm", "F") else with_unit(part.value, unit)
+
+
+def _says(text: str, value: float) -> bool:
+    try:
+        return split(text)[0] == value
+    except QuantityError:
+        return False
+
+
+def _ratio(windings: tuple[Winding, ...]) -> str:
+    return ":".join("+".join(_decimal(figure) for figure in winding.turns) for winding in windings)
+
+
+def _decimal(figure: float) -> str:
+    """A figure of a ratio, without an exponent, reading back to itself."""
+    return with_unit(figure, "")
+
+
+def _positions(part: Part) -> Iterator[str]:
+    """Wiper, way, switch and relay states."""
+    if (setting := part.settings.get("at")) is not None:
+        yield f"at {_plain(float(str(setting)))}"
+    if (way := part.settings.get("way")) is not None:
+        yield f"at {way}"
+    if (state := part.settings.get("state")) is not None:
+        yield f"at {state}" if part.kind == "relay" else str(state)
+
+
+def _where(part: Part) -> str:
+    """The terminals of a part, by order where order is safe, by name elsewhere."""
+    kind = kind_of(part.kind)
+    nets = [terminal.net for terminal in part.terminals]
+    if kind.form == WINDINGS:
+        return " | ".join(" ".join(part.net(name) for name in winding.terminals) for winding in part.windings)
+    if kind.form == "relay":
+        sets = [nets[:2], *(nets[start : start + 3] for start in range(2, len(nets), 3))]
+        return " | ".join(map(" ".join, sets))
+    if kind.form == "selector":
+        return f"{nets[0]} | {' '.join(nets[1:])}"
+    numbered = [str(number) for number in range(1, len(nets) + 1)]
+    in_order = tuple(numbered) if kind.form == ANY or part.windings else kind.terminals
+    if part.settings.get("polarised"):
+        in_order = ("+", "-")
+    by_name = kind.names_required or tuple(terminal.name for terminal in part.terminals) != in_order
+    if by_name and not (part.kind in GROUPS["coil"] and part.windings):
+        return " ".join(f"{terminal.name}={terminal.net}" for terminal in part.terminals)
+    return " ".join(nets)
