@@ -252,6 +252,4 @@ def _regulators(equations: Equations, elements: list[Element]) -> Group:
     at[:, 3] = [equations.unknown("output", element.index) for element in elements]
     volts = np.array([5.0 if e.value is None else e.value for e in elements])
     start = np.stack((np.abs(volts) + 5.0, np.abs(volts), np.zeros(len(elements))), axis=1)
-    return Regulator(
-        [e.index for e in elements], at, np.where(volts < 0, -1.0, 1.0), start, volts=np.abs(volts)
-    )
+    return Regulator([e.index for e in elements], at, np.where(volts < 0, -1.0, 1.0), start, volts=np.abs(volts))

@@ -36,9 +36,7 @@ class Solver:
         self.equations = equations
         self.matrix, self.sources = equations.arrays()
         size = equations.count
-        self._flat = [
-            (group.at[:, :, None] * size + group.at[:, None, :]).ravel() for group in equations.groups
-        ]
+        self._flat = [(group.at[:, :, None] * size + group.at[:, None, :]).ravel() for group in equations.groups]
         self._where = [group.at.ravel() for group in equations.groups]
 
     def run(

@@ -169,9 +169,7 @@ def _result(
     graph = equations.graph
     blank = set(unknown.nodes) | {node for item in floats if not item.held for node in item.nodes}
     blank |= {node for node in range(1, len(graph.nets)) if not graph.at_node[node] and node not in graph.rails}
-    volts = tuple(
-        math.nan if node in blank else float(solution.unknowns[node]) for node in range(len(graph.nets))
-    )
+    volts = tuple(math.nan if node in blank else float(solution.unknowns[node]) for node in range(len(graph.nets)))
     currents, states = _currents(equations, paths, solution, unknown)
     inside = look_inside(graph, volts, currents)
     missing = tuple(trouble + unknown.words)

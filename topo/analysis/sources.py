@@ -52,11 +52,11 @@ def source_name(element: Element) -> str:
     return element.members[0]
 
 
-def add_sources(equations: Equations) -> Trouble:
+def add_sources(equations: Equations, without: frozenset[int] = frozenset()) -> Trouble:
     """Adds supplies, batteries and sources; leaves out what holds nets that are held already, and says so.
 
     A `supply` on a net that the circuit itself generates stands as measured: a regulator that drives it is left
-    out without a word.
+    out without a word. `without` are elements to pass over.
     """
     graph, held, trouble = equations.graph, Held(), Trouble()
     left_out: set[int] = set()
@@ -71,6 +71,8 @@ def add_sources(equations: Equations) -> Trouble:
         elif not math.isclose(before, supply.volts, abs_tol=SAME_VOLT):
             trouble.words.append(f"supply {supply.net} of {supply.volts:g} V is on a net held at {before:g} V")
     for element in graph.elements:
+        if element.index in without:
+            continue
         if element.kind in ("battery", "source"):
             _add_source(equations, element, held, trouble)
         elif element.kind == "regulator":

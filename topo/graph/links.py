@@ -1,4 +1,4 @@
-"""Links: parts that are wires as they stand (fuse, closed switch, meter, resistor under 10 milliohm, closed contact)."""
+"""Links: parts that are wires as they stand: fuse, closed switch or contact, meter, resistor under 10 milliohm."""
 
 from __future__ import annotations
 

@@ -11,8 +11,20 @@ from topo.graph.merging import CAPACITORS, COILS, Branch, merge_all, refs_of
 from topo.netlist.circuit import Circuit, Part
 
 SINGLE = frozenset(
-    "bead lamp speaker headphones microphone antenna crystal switch diode rectifier zener led varactor battery source "
-    "relay".split()
+    (
+        "bead",
+        "lamp",
+        "speaker",
+        "headphones",
+        "microphone",
+        "antenna",
+        "crystal",
+        "switch",
+        "relay",
+        "battery",
+        "source",
+    )
+    + ("diode", "rectifier", "zener", "led", "varactor")
 )
 """Two-terminal kinds that are never merged with another part."""
 

@@ -65,6 +65,11 @@ class Bipolar(Group):
             limited[:, column] = limit_junction(new[:, column], old[:, column], self.thermal, self._critical)
         return limited
 
+    def driven(self, index: int, amperes: float, u: Array) -> Array:
+        reverse = float(u[1]) if np.isfinite(u[1]) and u[1] < 0 else -1.0
+        current = amperes / (1.0 - reverse * self.early[index])
+        return np.array([self.thermal[index] * np.log1p(current / self.saturation[index]), reverse])
+
     def state(self, index: int, u: Array, i: Array) -> str:
         least = max(ON_AMPERE, 10.0 * float(self.saturation[index]))
         thermal = float(self.thermal[index])

@@ -61,6 +61,9 @@ class Diode(Group):
             limited = np.where(breaking, -(mirrored + self.zener), limited)
         return limited[:, None]
 
+    def driven(self, index: int, amperes: float, u: Array) -> Array:
+        return np.array([self.thermal[index] * np.log1p(amperes / self.saturation[index])])
+
     def state(self, index: int, u: Array, i: Array) -> str:
         if i[0] > ON_AMPERE:
             return "forward"

@@ -11,7 +11,7 @@ from topo.analysis.devices.bipolar import ON_AMPERE
 from topo.analysis.devices.group import Array, Group, critical_voltage, junction, limit_junction
 
 OHMIC_SHARE = 0.25
-"""A channel with VDS under this share of VGS - VTH works as a closed switch (resistance within a seventh of its least)."""
+"""A channel with VDS under this share of VGS - VTH works as a closed switch."""
 
 
 @dataclass(eq=False)
@@ -75,6 +75,12 @@ class FieldEffect(Group):
             vgd = limit_junction(vgs - vds, old[:, 0] - old[:, 1], self.thermal, self._critical)
             vds = np.where(self._gated, vgs - vgd, vds)
         return np.stack((vgs, vds), axis=1)
+
+    def driven(self, index: int, amperes: float, u: Array) -> Array:
+        over = float(np.sqrt(amperes / self.factor[index]))
+        across = float(u[1]) if np.isfinite(u[1]) and u[1] > over else over + 1.0
+        over = float(np.sqrt(amperes / (self.factor[index] * (1.0 + across * self.early[index]))))
+        return np.array([self.threshold[index] + over, across])
 
     def state(self, index: int, u: Array, i: Array) -> str:
         if abs(i[0]) < ON_AMPERE:

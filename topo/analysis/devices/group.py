@@ -21,8 +21,8 @@ GMIN = 1e-12
 class Group:
     """Devices of one law.
 
-    `at` (n, t) are the unknowns of each device's terminals (0 is ground), `names` (t,) the terminals. Control voltages are
-    `polarity * (control @ v)`, (n, m), with `control` (m, t); terminal currents, into the device, are
+    `at` (n, t) are the unknowns of each device's terminals (0 is ground), `names` (t,) the terminals. Control voltages
+    are `polarity * (control @ v)`, (n, m), with `control` (m, t); terminal currents, into the device, are
     `polarity * (entry @ i)` with `entry` (t, k) and branch currents i (n, k). `start` (n, m) is where Newton begins.
     """
 
@@ -45,6 +45,10 @@ class Group:
     def state(self, index: int, u: Array, i: Array) -> str | None:
         """The state of device `index`, from its control voltages (m,) and branch currents (k,)."""
         return None
+
+    def driven(self, index: int, amperes: float, u: Array) -> Array:
+        """Control voltages (m,) at which device `index` carries a given main current, near those at rest."""
+        return u
 
     def controls(self, unknowns: Array) -> Array:
         """Control voltages (n, m) at a vector of unknowns, ground first."""

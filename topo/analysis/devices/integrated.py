@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import ClassVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from topo.analysis.devices.group import Array, Group
 
@@ -32,7 +33,7 @@ class OpAmp(Group):
     names: ClassVar[tuple[str, ...]] = ("in+", "in-", "out", "v+", "v-", "")
     gain: Array = field(default_factory=lambda: np.zeros(0))
     limit_volt: Array = field(default_factory=lambda: np.zeros(0))
-    supplied: Array = field(default_factory=lambda: np.zeros(0, dtype=bool))
+    supplied: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=np.bool_))
     margin: float = 1.5
 
     def __post_init__(self) -> None:
@@ -42,9 +43,9 @@ class OpAmp(Group):
         self.entry = np.zeros((6, 4))
         self.entry[5, 0] = self.entry[2, 1] = self.entry[3, 2] = self.entry[4, 3] = 1.0
 
-    def _span(self, u: Array) -> tuple[Array, Array, Array]:
+    def _span(self, u: Array) -> tuple[Array, Array, NDArray[np.bool_]]:
         """Middle, half width of the output range, and whether that width follows the supply pins."""
-        half = np.where(self.supplied, 0.5 * (u[:, 1] - u[:, 2]) - self.margin, self.limit_volt)
+        half: Array = np.where(self.supplied, 0.5 * (u[:, 1] - u[:, 2]) - self.margin, self.limit_volt)
         moving = self.supplied & (half > 0.01)
         return np.where(self.supplied, 0.5 * (u[:, 1] + u[:, 2]), 0.0), np.maximum(half, 0.01), moving
 

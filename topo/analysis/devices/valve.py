@@ -27,6 +27,17 @@ def _grid(v: Array) -> tuple[Array, Array]:
     return GRID_PERVEANCE * above**1.5, 1.5 * GRID_PERVEANCE * np.sqrt(above)
 
 
+def _grid_for(group: Group, index: int, amperes: float, u: Array) -> Array:
+    """Control voltages at which the anode carries a current, the grid's found by halving between -200 and +50 V."""
+    low, high = -200.0, 50.0
+    trial = np.repeat(u[None, :], len(group.elements), axis=0)
+    for _ in range(60):
+        trial[index, 0] = 0.5 * (low + high)
+        current = group.branches(trial, 0.0)[0][index, 0]
+        low, high = (trial[index, 0], high) if current < amperes else (low, trial[index, 0])
+    return trial[index]
+
+
 def _step(new: Array, old: Array, least: float, share: float) -> Array:
     room = least + share * np.abs(old)
     return np.clip(new, old - room, old + room)
@@ -71,6 +82,10 @@ class Triode(Group):
 
     def limit(self, new: Array, old: Array) -> Array:
         return np.stack((_step(new[:, 0], old[:, 0], 2.0, 0.5), _step(new[:, 1], old[:, 1], 50.0, 1.0)), axis=1)
+
+    def driven(self, index: int, amperes: float, u: Array) -> Array:
+        known = np.where(np.isfinite(u), u, self.start[index])
+        return _grid_for(self, index, amperes, known)
 
     def state(self, index: int, u: Array, i: Array) -> str:
         return "on" if i[0] > ON_AMPERE else "off"
@@ -124,6 +139,10 @@ class Pentode(Group):
     def limit(self, new: Array, old: Array) -> Array:
         steps = ((2.0, 0.5), (50.0, 1.0), (50.0, 1.0))
         return np.stack([_step(new[:, k], old[:, k], *steps[k]) for k in range(3)], axis=1)
+
+    def driven(self, index: int, amperes: float, u: Array) -> Array:
+        known = np.where(np.isfinite(u), u, self.start[index])
+        return _grid_for(self, index, amperes, known)
 
     def state(self, index: int, u: Array, i: Array) -> str:
         return "on" if i[0] > ON_AMPERE else "off"
