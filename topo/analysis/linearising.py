@@ -239,7 +239,7 @@ def _add_slopes(network: _Network, driven: Mapping[int, float]) -> None:
             for place, index in enumerate(group.elements):
                 if index in driven:
                     controls[place] = group.driven(place, abs(float(driven[index])), controls[place])
-            known: np.ndarray = np.isfinite(controls).all(axis=1)
+            known = np.asarray(np.isfinite(controls).all(axis=1))
             _, slopes = group.branches(np.where(known[:, None], controls, group.start), GMIN)
             matrices = group.jacobian(slopes)
             for place, index in enumerate(group.elements):

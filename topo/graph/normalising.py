@@ -12,19 +12,9 @@ from topo.netlist.circuit import Circuit, Part
 
 SINGLE = frozenset(
     (
-        "bead",
-        "lamp",
-        "speaker",
-        "headphones",
-        "microphone",
-        "antenna",
-        "crystal",
-        "switch",
-        "relay",
-        "battery",
-        "source",
+        *("bead", "lamp", "speaker", "headphones", "microphone", "antenna", "crystal", "switch", "relay"),
+        *("battery", "source", "diode", "rectifier", "zener", "led", "varactor"),
     )
-    + ("diode", "rectifier", "zener", "led", "varactor")
 )
 """Two-terminal kinds that are never merged with another part."""
 
