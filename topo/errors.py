@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+# Longer source lines are shown in part.
+WIDEST_SOURCE = 140
+
 
 @dataclass(frozen=True, order=True)
 class Place:
@@ -25,7 +28,7 @@ class Place:
 class Problem:
     """One thing wrong with an input: where, what, what was expected, and a mend to type.
 
-    `severity` is "error" or "warning"; `code` is a short stable word for the kind of problem
+    `severity` is "error", "warning" or "note"; `code` is a short stable word for the kind of problem
     (such as "unknown-kind"), which the JSON output carries; `source` is the line as typed.
     """
 
@@ -38,16 +41,29 @@ class Problem:
     code: str = ""
 
     def __str__(self) -> str:
-        lines = [f"{self.place}: {'warning: ' if self.severity == 'warning' else ''}{self.message}"]
+        label = "" if self.severity == "error" else f"{self.severity}: "
+        lines = [f"{self.place}: {label}{self.message}"]
         if self.source:
-            lines.append("  " + self.source.replace("\t", " "))
-            if self.place.column:
-                lines.append("  " + " " * (self.place.column - 1) + "^" * max(1, self.place.length))
+            source, column = _window(self.source.replace("\t", " "), self.place.column)
+            lines.append("  " + source)
+            if column:
+                lines.append("  " + " " * (column - 1) + "^" * max(1, min(self.place.length, len(source) - column + 1)))
         if self.expected:
             lines.append(f"  Expected: {self.expected}")
         if self.mend:
             lines.append(f"  {self.mend}")
         return "\n".join(lines)
+
+
+def _window(source: str, column: int) -> tuple[str, int]:
+    """A source line short enough to print, cut around the column where it is long."""
+    source = "".join(character if character.isprintable() else " " for character in source)
+    if len(source) <= WIDEST_SOURCE:
+        return source, column
+    start = max(0, min(column - WIDEST_SOURCE // 2, len(source) - WIDEST_SOURCE))
+    end = start + WIDEST_SOURCE
+    before, after = "..." if start else "", "..." if end < len(source) else ""
+    return f"{before}{source[start:end]}{after}", column - start + len(before) if column else 0
 
 
 class TopoError(Exception):
@@ -56,7 +72,7 @@ class TopoError(Exception):
     exit_status = 1
 
 
-@dataclass
+@dataclass(eq=False)
 class InputError(TopoError):
     """An input that cannot be understood: every problem of it, each with its place."""
 
@@ -74,7 +90,7 @@ class PatternError(InputError):
     """A pattern file that cannot be understood, or that fails its own examples."""
 
 
-@dataclass
+@dataclass(eq=False)
 class CircuitError(TopoError):
     """A circuit that is understood but cannot be analysed: which nets and parts, and what to add."""
 
@@ -87,7 +103,7 @@ class CircuitError(TopoError):
         return f"{self.message} {self.mend}".strip()
 
 
-@dataclass
+@dataclass(eq=False)
 class UsageError(TopoError):
     """A wrong request: what was asked, and what is allowed."""
 

@@ -262,10 +262,10 @@ def _e96() -> frozenset[int]:
 
 
 def nearest_preferred(value: float) -> tuple[float, ...]:
-    """The likeliest preferred values that a misread figure stood for: exchanged digits first, then the E24 neighbour."""
+    """The preferred values that a misread figure may stand for: its digits exchanged, then its neighbour in E24."""
     exact = Decimal(repr(float(value)))
     exponent = exact.adjusted() - 1
-    mantissa = int(round(exact.scaleb(-exponent)))
+    mantissa = round(exact.scaleb(-exponent))
     swapped = int(str(mantissa)[::-1]) if len(str(mantissa)) == 2 else 0
     near = min(E24, key=lambda figure: abs(figure - mantissa))
     chosen = ([swapped] if swapped in E24 else []) + [near]

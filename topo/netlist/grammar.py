@@ -1,4 +1,4 @@
-"""From a logical line to its shape, by the grammar in `grammar/netlist.lark`; lark is imported when the first line is read."""
+"""From a logical line to its shape, by `grammar/netlist.lark`; lark is imported when the first line is read."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ import re
 from functools import cache
 
 from topo.netlist.lines import Line
-from topo.netlist.messages import SYNTAX
 from topo.netlist.problems import Problems
+from topo.netlist.shapes import SYNTAX
 from topo.netlist.syntax import Item, PartLine, Setting, Statement, What, Word
 from topo.resources import lark_parser
 
@@ -60,7 +60,7 @@ def _parser():
         NET = WORD = TEXT = REF
 
     def statement(keyword):
-        return lambda self, found: Statement(keyword, tuple(word for word in found if word), None, None)
+        return lambda self, found: Statement(keyword, tuple(word for word in found if word), None, None)  # type: ignore[arg-type]
 
     for keyword in (*_ONE_WORD_STATEMENTS, *_WORD_STATEMENTS):
         setattr(Shapes, keyword, statement(keyword))

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from topo.errors import Place
 
-# The order in which a net takes its name: a name typed, else the first reference to a terminal, else the terminal itself.
+# What a net takes its name from: a name typed, else the first reference to a terminal, else the terminal itself.
 TYPED, REFERRED, UNNAMED = 0, 1, 2
 
 

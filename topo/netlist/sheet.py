@@ -65,8 +65,8 @@ class Sorter:
             self._device(statement)
         return self.sheet
 
-    def _error(self, code: str, line: Line, word: Word, **words: object) -> None:
-        self.problems.error(code, line, word.start, len(word.text), **words)
+    def _error(self, code: str, at: Line, word: Word, /, **words: object) -> None:
+        self.problems.error(code, at, word.start, len(word.text), **words)
 
     def _readable(self, line: Line) -> bool:
         """Whether a line is of a sane length and free of control characters."""

@@ -11,7 +11,7 @@ from topo.netlist.syntax import Statement, Word
 from topo.quantities import QuantityError, parse, show
 
 if TYPE_CHECKING:
-    from topo.netlist.loading import Loader
+    from topo.netlist.drafting import Drafter
 
 # The band of speech as telephony has it; the language's own default where a person speaks or listens.
 SPEECH_BAND = (300.0, 3400.0)
@@ -33,18 +33,18 @@ class Said:
     notes: list[str] = field(default_factory=list)
 
 
-def take_statements(loader: Loader) -> None:
-    """Fill `loader.said` from the statements of its sheet, once all nets are joined."""
-    Taker(loader).take()
+def take_statements(drafter: Drafter) -> None:
+    """Fill `drafter.said` from the statements of its sheet, once all nets are joined."""
+    Taker(drafter).take()
 
 
 class Taker:
     """Takes the statements of one sheet in order."""
 
-    def __init__(self, loader: Loader) -> None:
-        self.loader = loader
-        self.said = loader.said
-        self.problems = loader.problems
+    def __init__(self, drafter: Drafter) -> None:
+        self.drafter = drafter
+        self.said = drafter.said
+        self.problems = drafter.problems
         self._ground: tuple[Statement, str] | None = None
         self._supply_lines: dict[str, tuple[int, float]] = {}
         self._band_lines: dict[str | None, int] = {}
@@ -52,7 +52,7 @@ class Taker:
     def take(self) -> None:
         """Take every statement."""
         ports: list[tuple[Statement, list[Port]]] = []
-        for statement, section in self.loader.sheet.statements:
+        for statement, section in self.drafter.sheet.statements:
             words = statement.words
             match statement.keyword:
                 case "circuit":
@@ -76,7 +76,7 @@ class Taker:
             self._take_port(statement, found)
         self._default_band()
 
-    def _error(self, code: str, statement: Statement, word: Word, **words: object) -> None:
+    def _error(self, code: str, statement: Statement, word: Word, /, **words: object) -> None:
         self.problems.error(code, statement.line, word.start, len(word.text), **words)
 
     def _value(self, statement: Statement, word: Word, unit: str, expected: str) -> float | None:
@@ -88,7 +88,7 @@ class Taker:
             return None
 
     def _net(self, statement: Statement, index: int = 0) -> str:
-        return self.loader.nets.shown(self.said.nets[id(statement)][index])
+        return self.drafter.nets.shown(self.said.nets[id(statement)][index])
 
     def _take_ground(self, statement: Statement) -> None:
         name = statement.words[0].text
@@ -102,7 +102,7 @@ class Taker:
         if self._ground is not None:
             self.said.ground = self._net(self._ground[0])
         else:
-            self.said.ground = self.loader.nets.shown_or("gnd", GROUND)
+            self.said.ground = self.drafter.nets.shown_or("gnd", GROUND)
 
     def _take_supply(self, statement: Statement) -> None:
         words = statement.words
@@ -167,7 +167,7 @@ class Taker:
         """The band of speech where a person speaks or listens and no band is said."""
         if None in self.said.bands:
             return
-        kinds = (draft.nature.kind.name for draft in self.loader.drafts.values())
+        kinds = (draft.nature.kind.name for draft in self.drafter.drafts.values())
         if any(kind in GROUPS["transducer"] for kind in kinds):
             self.said.bands[None] = SPEECH_BAND
             self.said.band_assumed = True

@@ -248,8 +248,8 @@ class Connector:
         else:
             for number, (figures, count) in enumerate(zip(ratio, sections, strict=True), 1):
                 if len(figures) != count:
-                    have, want = _count(len(figures)), _count(count)
-                    why = f"winding {number} has {have} figure{'s' * (len(figures) != 1)} for {want} section{'s' * (count != 1)}"
+                    have, want = _counted(len(figures), "figure"), _counted(count, "section")
+                    why = f"winding {number} has {have} for {want}"
                     break
         if not why:
             return ratio
@@ -295,6 +295,11 @@ class Connector:
             self.error_at("no-such-way", groups[1], way=way, count=len(groups[1]))
         ways = [Joint(f"way{number}", item.net) for number, item in enumerate(groups[1], 1)]
         return Where((Joint("pole", groups[0][0].net), *ways))
+
+
+def _counted(number: int, noun: str) -> str:
+    """`one figure`, `two figures`."""
+    return f"{_count(number)} {noun}{'' if number == 1 else 's'}"
 
 
 def _count(number: int) -> str:

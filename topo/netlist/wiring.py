@@ -1,4 +1,4 @@
-"""A circuit as a web of nets: what is on each net, and what conducts direct current between nets, whatever its value."""
+"""A circuit as a web of nets: what is on each net, and what conducts direct current between nets."""
 
 from __future__ import annotations
 

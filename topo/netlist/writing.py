@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from topo.netlist.circuit import GROUND, Circuit, Part, Winding
+from topo.netlist.drafting import GROUND_NAMES
 from topo.netlist.kinds import ANY, GROUPS, WINDINGS, implied_kinds, kind_of
-from topo.netlist.loading import GROUND_NAMES
 from topo.quantities import QuantityError, rkm, split, with_unit
 
 _WHAT_COLUMN, _WHERE_COLUMN = 6, 30
