@@ -28,8 +28,13 @@ def drive(views: Views, port: Port, band: int = 0) -> Driven | None:
     injected: dict[int, complex] = {node: 1.0}
     if reference:
         injected[reference] = -1.0
-    solution = linear.response(view.middle, injected)
-    return Driven(view.middle, tuple(complex(v) for v in solution), {})
+    response = linear.response(view.middle, injected)
+    powers = {
+        element.index: tuple(complex(power) for power in linear.powers(element.index, response))
+        for element in views.graph.elements
+        if element.index not in linear.left_out
+    }
+    return Driven(view.middle, tuple(complex(value) for value in response.volts), powers)
 
 
 def node_of_net(graph: Graph, net: str) -> int | None:

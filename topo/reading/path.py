@@ -6,7 +6,7 @@ import math
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from topo.reading.flow import Edge, Flow, cheapest, is_device, reached
+from topo.reading.flow import Edge, Flow, cheapest, electrode, is_device, reached
 from topo.reading.reading import Step
 from topo.views.view import View
 
@@ -53,7 +53,8 @@ def find_way(
         The way; where no way leads to a goal, the longest one that leads on (in devices, then in parts), with
         `arrives` false.
     """
-    best = cheapest(flow, start, goals)
+    through = _exits(flow, [side for pair in pairs for side in pair])
+    best = cheapest(flow, start, goals, only=through) or cheapest(flow, start, goals)
     arrives = best is not None
     if best is None:
         best = _furthest(flow, start)
@@ -81,6 +82,21 @@ def _furthest(flow: Flow, start: int) -> tuple[Edge, ...]:
     return ways[max(ways, key=reach)]
 
 
+def _exits(flow: Flow, sides: Sequence[frozenset[int]]) -> dict[int, set[int]]:
+    """For each node with a control electrode of a pair's device: the devices by which the way leaves it.
+
+    Without it, a load resistor that is bootstrapped from the output is a shorter way than the device.
+    """
+    acting = {edge.element for row in flow.leaving.values() for edge in row if edge.way == "device"}
+    found: dict[int, set[int]] = {}
+    for index in sorted(set().union(*sides)) if sides else ():
+        element = flow.graph.elements[index]
+        control = electrode(element, "ctl")
+        if control is not None and index in acting:
+            found.setdefault(element.node(control), set()).add(index)
+    return found
+
+
 def _pairs_met(
     way: Sequence[Edge], pairs: Iterable[tuple[frozenset[int], frozenset[int]]]
 ) -> list[tuple[frozenset[int], frozenset[int]]]:
@@ -104,7 +120,7 @@ def _beside(
     second: frozenset[int],
 ) -> Span | None:
     """The stretch of the way that has another side, through the other device of a pair."""
-    other = cheapest(flow, start, goals, without=first)
+    other = cheapest(flow, start, goals, without=first, only=_exits(flow, [second]))
     if other is None or not any(edge.element in second for edge in other):
         return None
     if any(edge.way == "against" for edge in other) and not any(edge.way == "against" for edge in way):
@@ -176,10 +192,13 @@ def _stretches(flow: Flow, side: Sequence[Edge]) -> list[list[Edge]]:
 
 
 def _is_shown(flow: Flow, view: View, edge: Edge) -> bool:
-    """Whether a step is worth a place in the path: not a junction or resistor that is a wire for the signal."""
+    """Whether a step is worth a place in the path: not a spreader's junction, resistor or bypass capacitor."""
     element = flow.graph.elements[edge.element]
-    if is_device(element) or element.kind in _COILS or element.kind in ("capacitor", "opamp"):
+    if is_device(element) or element.kind in _COILS or element.kind == "opamp":
         return True
+    verdict = view.verdicts.get(edge.element)
+    if element.kind == "capacitor" and verdict is not None:
+        return all(flow.graph.elements[index].kind == "capacitor" for index in verdict.group)
     return view.class_of[edge.source] != view.class_of[edge.target]
 
 
@@ -189,8 +208,7 @@ def _step(flow: Flow, sides: Sequence[Sequence[Edge]]) -> Step:
         tuple(dict.fromkeys(ref for edge in side for ref in flow.graph.elements[edge.element].members))
         for side in sides
     )
-    if len(set(refs)) == 1:
-        refs = refs[:1]
+    refs = tuple(dict.fromkeys(side for side in refs if side))
     ends = [side[-1].target for side in sides if side]
     signs = [sign_at(flow, node) for node in ends]
     nets = [flow.graph.nets[node] for node in ends]
