@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from topo.analysis.operating_point import OperatingPoint
 from topo.graph.graph import Graph
 from topo.views.bands import Bands, choose_bands, device_bands
-from topo.views.driving import driven_devices
 from topo.views.junctions import Conductor, chains, junctions, multipliers, switches
 from topo.views.kinds import DEVICES
 from topo.views.network import Network
@@ -18,6 +18,9 @@ from topo.views.signals import signal_view
 from topo.views.tanks import tanks
 from topo.views.terminations import terminate
 from topo.views.view import Tank, View, Views
+
+if TYPE_CHECKING:
+    from topo.analysis.linear import Linear
 
 
 def views(graph: Graph, point: OperatingPoint) -> Views:
@@ -30,15 +33,15 @@ def views(graph: Graph, point: OperatingPoint) -> Views:
         `Views`. Never fails on a circuit that could be read: what cannot be computed is judged by position.
     """
     wire, dc = wire_view(graph), dc_view(graph, point)
-    conductors, closed = _conducting(graph, point, wire)
     bare = _linear(graph, point, {})
+    conductors, closed = _conducting(graph, point, wire, None if bare is None else bare.linear)
     found = tanks(graph, bare) if bare is not None else ()
     bands = choose_bands(graph, found)
     driven: Mapping[int, float] = {}
     skeleton = network = bare
     if bare is not None:
         skeleton = _skeleton(graph, point)
-        driven = driven_devices(graph, point, skeleton, _frequencies(graph, bands)) if skeleton else {}
+        driven = _driven(graph, point, skeleton, bands)
         network = (_linear(graph, point, driven) or bare) if driven else bare
     generator: float | None = None
     words = "the circuit is not solved"
@@ -57,7 +60,7 @@ def views(graph: Graph, point: OperatingPoint) -> Views:
         dc,
         signals,
         derived,
-        tuple(conductor.elements for conductor in conductors if len(conductor.elements) > 1),
+        _spreaders(conductors, signals),
         assumptions=(*bands.assumptions, *assumed),
         linears=tuple(None if network is None else network.linear for _ in signals),
         skeleton=None if skeleton is None else skeleton.linear,
@@ -73,11 +76,23 @@ def views(graph: Graph, point: OperatingPoint) -> Views:
     )
 
 
-def _conducting(graph: Graph, point: OperatingPoint, wire: View) -> tuple[tuple[Conductor, ...], tuple[int, ...]]:
+def _conducting(
+    graph: Graph, point: OperatingPoint, wire: View, linear: Linear | None
+) -> tuple[tuple[Conductor, ...], tuple[int, ...]]:
     """What conducts at rest, and the closed switches; a multiplier is no junction by itself."""
-    multiplied = multipliers(graph, point, wire)
-    single = junctions(graph, point, wire)
+    multiplied = multipliers(graph, point, wire, linear)
+    single = junctions(graph, point, wire, linear)
     return (*single, *multiplied, *chains(graph, wire, (*single, *multiplied))), switches(graph, point)
+
+
+def _spreaders(conductors: Sequence[Conductor], signals: Sequence[View]) -> tuple[tuple[int, ...], ...]:
+    """The elements of each chain or multiplier that is a wire in some band."""
+    return tuple(
+        conductor.elements
+        for conductor in conductors
+        if conductor.what != "junction"
+        and any(all(view.class_of[a] == view.class_of[b] for a, b, _ in conductor.wires) for view in signals)
+    )
 
 
 def _linear(graph: Graph, point: OperatingPoint, driven: Mapping[int, float]) -> Network | None:
@@ -89,10 +104,23 @@ def _linear(graph: Graph, point: OperatingPoint, driven: Mapping[int, float]) ->
     return Network(linearise(graph, point, driven=driven))
 
 
-def _skeleton(graph: Graph, point: OperatingPoint) -> Network | None:
+def _skeleton(graph: Graph, point: OperatingPoint) -> Network:
     from topo.analysis import skeleton
 
     return Network(skeleton(graph, point))
+
+
+def _driven(graph: Graph, point: OperatingPoint, skeleton: Network, bands: Bands) -> dict[int, float]:
+    """Amperes at which idling devices are linearised, each at the middle of its own band."""
+    from topo.analysis import driven_currents
+
+    frequency_of = _frequencies(graph, bands)
+    found: dict[int, float] = {}
+    for frequency in sorted(set(frequency_of.values())):
+        for index, amperes in driven_currents(graph, point, skeleton.linear, frequency).items():
+            if frequency_of.get(index) == frequency:
+                found[index] = float(amperes)
+    return dict(sorted(found.items()))
 
 
 def _frequencies(graph: Graph, bands: Bands) -> dict[int, float]:

@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 
 from topo.graph.graph import Graph
 from topo.quantities import show
-from topo.views.groups import RADIO_HZ
 from topo.views.kinds import COILS, DEVICES, is_polarised
 from topo.views.view import Tank, View
 
+RADIO_HZ = 100e3
+"""A band that begins above this is radio frequency (common practice)."""
 CLUSTER = 0.15
 """Tuned circuits within this of the lowest of their cluster make one band."""
 SPEECH = (300.0, 3400.0)

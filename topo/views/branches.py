@@ -1,8 +1,8 @@
 """The two-terminal edges of a view: single elements, halves of potentiometers, and chains of like elements.
 
-A chain goes through classes that are empty in the view. A part that carries under a thousandth of the current that
-flows at both of its ends does not keep a class from being empty: with a grid leak on its joint, a tail of two
-resistors still is one tail.
+A chain goes through classes that are empty in the view. A part that carries under a thousandth of the largest
+current at a class does not keep it from being empty: with a grid leak on its joint, a tail of two resistors still is
+one tail.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from topo.graph.graph import Element, Graph
 from topo.views.kinds import CHAINABLE, TWO_ENDED
 from topo.views.view import Branch
 
-# Share of the current at the busier nets that a part must carry to count as a branch of them.
+# Share of the largest current at a class that a part must carry to count as a branch of it.
 NO_CURRENT_SHARE = 1e-3
 
 
@@ -30,15 +30,12 @@ def single_branches(graph: Graph) -> tuple[Branch, ...]:
     for element in graph.elements:
         if element.kind == "potentiometer" and len(element.nodes) == 3:
             found.extend(_halves(element))
-        elif element.kind in TWO_ENDED and len(element.nodes) == 2:
-            kind = element.kind
-            ends = (element.nodes[0], element.nodes[1])
-            terminals = (element.terminals[0], element.terminals[1])
+        elif (element.kind in TWO_ENDED or element.kind == "potentiometer") and len(element.nodes) == 2:
+            kind = "resistor" if element.kind == "potentiometer" else element.kind
+            first = 1 if element.terminals[1] in ("a", "+") else 0
+            ends = (element.nodes[first], element.nodes[1 - first])
+            terminals = (element.terminals[first], element.terminals[1 - first])
             found.append(Branch(-1, kind, ends, (element.index,), element.value, None, ends, "kept", terminals))
-        elif element.kind == "potentiometer" and len(element.nodes) == 2:
-            ends = (element.nodes[0], element.nodes[1])
-            terminals = (element.terminals[0], element.terminals[1])
-            found.append(Branch(-1, "resistor", ends, (element.index,), element.value, None, ends, "kept", terminals))
     return tuple(found)
 
 
@@ -114,10 +111,9 @@ def _chains(edges: Sequence[Branch], closed: frozenset[int], flows: Sequence[flo
         if edge.ends[0] != edge.ends[1]:
             for end in edge.ends:
                 at.setdefault(end, []).append(position)
-    idle = _idle(edges, at, flows) if flows is not None else frozenset()
     joints: dict[int, tuple[int, int]] = {}
     for cls, here in at.items():
-        counted = [position for position in here if position not in idle]
+        counted = here if flows is None else _carrying(here, flows)
         if cls in closed or len(counted) != 2:
             continue
         first, second = (edges[position] for position in counted)
@@ -126,10 +122,10 @@ def _chains(edges: Sequence[Branch], closed: frozenset[int], flows: Sequence[flo
     found: list[Branch] = []
     used: set[int] = set()
     for position, edge in enumerate(edges):
-        if position in used or position in idle:
+        if position in used:
             continue
         for start, onward in (edge.ends, edge.ends[::-1]):
-            if start in joints or onward not in joints:
+            if position in joints.get(start, ()) or position not in joints.get(onward, ()):
                 continue
             walk, last = _walk(edges, joints, position, onward)
             used.update(walk)
@@ -139,20 +135,10 @@ def _chains(edges: Sequence[Branch], closed: frozenset[int], flows: Sequence[flo
     return found
 
 
-def _idle(edges: Sequence[Branch], at: Mapping[int, list[int]], flows: Sequence[float]) -> frozenset[int]:
-    """Positions of edges without current worth the name at their two ends."""
-    busiest = {
-        cls: max((flows[position] for position in here if not math.isnan(flows[position])), default=math.nan)
-        for cls, here in at.items()
-    }
-    still = []
-    for position, edge in enumerate(edges):
-        if edge.ends[0] == edge.ends[1]:
-            continue
-        limit = NO_CURRENT_SHARE * min(busiest[edge.ends[0]], busiest[edge.ends[1]])
-        if flows[position] < limit:
-            still.append(position)
-    return frozenset(still)
+def _carrying(here: Sequence[int], flows: Sequence[float]) -> list[int]:
+    """Those of the edges at a class that carry current worth the name there; unknown currents count."""
+    largest = max((flows[position] for position in here if not math.isnan(flows[position])), default=0.0)
+    return [position for position in here if not flows[position] < NO_CURRENT_SHARE * largest]
 
 
 def _walk(
@@ -160,7 +146,7 @@ def _walk(
 ) -> tuple[list[int], int]:
     """Positions met from an edge on through empty classes, and the class where the walk ends."""
     walk = [position]
-    while onward in joints:
+    while position in joints.get(onward, ()):
         first, second = joints[onward]
         position = second if position == first else first
         if position in walk:

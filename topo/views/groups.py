@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from topo.graph.graph import Element, Graph
+from topo.graph.graph import Graph
 from topo.views.junctions import Conductor
 from topo.views.kinds import COILS
 
-BEAD_OHM = 100.0
-"""Impedance of a bead without a value in a radio-frequency band (the netlist language's default)."""
-WINDING_OHM = 0.01
-"""Resistance of a coil that does not say (the netlist language's default)."""
-RADIO_HZ = 100e3
-"""A band that begins above this is radio frequency (common practice)."""
+if TYPE_CHECKING:
+    from topo.analysis.linear import Linear
 
 
 @dataclass(frozen=True)
@@ -30,28 +26,14 @@ class Group:
     elements: tuple[int, ...]
     conductors: tuple[Conductor, ...] = ()
 
-    def admittance(self, graph: Graph, frequency: float) -> complex:
-        """Siemens of the whole group at a frequency in hertz."""
+    def admittance(self, linear: Linear, frequency: float) -> complex:
+        """Siemens of the whole group at a frequency in hertz, in the linearised circuit."""
         total = complex(sum(conductor.siemens for conductor in self.conductors))
         inside = {index for conductor in self.conductors for index in conductor.elements}
         for index in self.elements:
             if index not in inside:
-                total += element_admittance(graph.elements[index], frequency)
+                total += linear.admittance_of(index, frequency) or 0j
         return total
-
-
-def element_admittance(element: Element, frequency: float) -> complex:
-    """Siemens of a capacitor, coil or bead at a frequency in hertz; 0 where its value is not known."""
-    omega = 2.0 * math.pi * frequency
-    if element.kind == "bead":
-        if frequency < RADIO_HZ:
-            return 1.0 / WINDING_OHM
-        return 1.0 / complex(max(element.value or BEAD_OHM, WINDING_OHM))
-    if element.value is None:
-        return 0j
-    if element.kind in COILS:
-        return 1.0 / complex(element.params.get("rdc", WINDING_OHM), omega * element.value)
-    return 1j * omega * element.value
 
 
 def make_groups(graph: Graph, conductors: Sequence[Conductor]) -> tuple[Group, ...]:

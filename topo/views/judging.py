@@ -9,14 +9,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from topo.graph.graph import Graph
 from topo.quantities import show
 from topo.views.groups import Group
 from topo.views.network import SHORT_OHM, Network, bridged
 from topo.views.view import Verdict
+
+if TYPE_CHECKING:
+    from topo.analysis.linear import Linear
 
 WIDE = (0.5, 2.0)
 """rho at or under the first is a short, at or over the second an open. 264 of 279 capacitors of known purpose came
@@ -37,7 +40,6 @@ def thresholds(band: tuple[float, float]) -> tuple[float, float]:
 
 
 def judge(
-    graph: Graph,
     groups: Sequence[Group],
     network: Network,
     band: tuple[float, float],
@@ -55,7 +57,7 @@ def judge(
     low, high = band
     middle = math.sqrt(low * high)
     tables = [network.impedances(f) for f in (low, middle, high)]
-    verdicts = [_verdict(graph, group, tables, (low, middle, high), band) for group in groups]
+    verdicts = [_verdict(network.linear, group, tables, (low, middle, high), band) for group in groups]
     open_ends = [position for position, verdict in enumerate(verdicts) if verdict.fate == "undecided"]
     shorts = [group.nodes for group, verdict in zip(groups, verdicts, strict=True) if verdict.fate == "short"]
     others = [(min(pair), max(pair)) for pair in wires if pair[0] != pair[1]]
@@ -64,12 +66,12 @@ def judge(
         siemens = [1.0 / SHORT_OHM] * len(pairs)
         again = [bridged(table, pairs, siemens) for table in tables]
         for position in open_ends:
-            verdicts[position] = _verdict(graph, groups[position], again, (low, middle, high), band)
+            verdicts[position] = _verdict(network.linear, groups[position], again, (low, middle, high), band)
     return verdicts
 
 
 def _verdict(
-    graph: Graph,
+    linear: Linear,
     group: Group,
     tables: Sequence[np.ndarray],
     frequencies: tuple[float, float, float],
@@ -77,7 +79,7 @@ def _verdict(
 ) -> Verdict:
     """The verdict on one group from the impedances at the band's low edge, middle and high edge."""
     a, b = group.nodes
-    own = [group.admittance(graph, f) for f in frequencies]
+    own = [group.admittance(linear, f) for f in frequencies]
     across = [complex(z[a, a] + z[b, b] - z[a, b] - z[b, a]) for z in tables]
     if abs(across[1]) < FIXED_OHM:
         return Verdict("no effect", remark="both ends are on fixed nets", group=group.elements)

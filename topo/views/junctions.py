@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from topo.analysis.operating_point import OperatingPoint
 from topo.graph.graph import Element, Graph
 from topo.views.kinds import BIPOLAR, DEVICES, DIODES, electrodes
 from topo.views.leads import BIAS_DROP, STRAY_FARAD
 from topo.views.view import Branch, View
+
+if TYPE_CHECKING:
+    from topo.analysis.linear import Linear
 
 LEAST_SIEMENS = 10e-6
 """A junction below this conducts nothing worth the name (0.26 uA of silicon)."""
@@ -40,16 +43,19 @@ def thermal_volts(graph: Graph) -> float:
     return BOLTZMANN_OVER_CHARGE * (graph.circuit.temperature + 273.15)
 
 
-def junctions(graph: Graph, point: OperatingPoint, wire: View) -> tuple[Conductor, ...]:
-    """Conducting diodes and diode-connected transistors, each by itself."""
+def junctions(graph: Graph, point: OperatingPoint, wire: View, linear: Linear | None) -> tuple[Conductor, ...]:
+    """Conducting diodes and diode-connected transistors, each by itself.
+
+    A diode has the slope of the linearised circuit, or I/VT where there is none.
+    """
     found: list[Conductor] = []
     vt = thermal_volts(graph)
     for element in graph.elements:
         state = point.states.get(element.index, "")
         if element.kind in DIODES and state in ("forward", "breakdown", "on"):
             current = abs(point.currents[element.index][0])
-            emission = element.params.get("N", 2.0 if element.kind == "led" else 1.0) if state != "breakdown" else 1.0
-            siemens = current / (emission * vt)
+            slope = linear.admittance_of(element.index, 0.0) if linear is not None else None
+            siemens = current / vt if slope is None else slope.real
             nodes = (element.nodes[0], element.nodes[1])
         elif element.kind in BIPOLAR and state == "on" and _diode_connected(graph, point, wire, element):
             siemens = abs(point.currents[element.index][element.terminals.index("e")]) / vt
@@ -79,14 +85,13 @@ def _diode_connected(graph: Graph, point: OperatingPoint, wire: View, element: E
     return False
 
 
-def multipliers(graph: Graph, point: OperatingPoint, wire: View) -> tuple[Conductor, ...]:
+def multipliers(graph: Graph, point: OperatingPoint, wire: View, linear: Linear | None) -> tuple[Conductor, ...]:
     """VBE multipliers: a conducting transistor whose control net holds nothing but its two resistor chains.
 
     Its small-signal conductance between collector and emitter is gm/(1 + Ra/Rb) + 1/(Ra + Rb), with Ra from
     collector to base and Rb from base to emitter.
     """
     found: list[Conductor] = []
-    vt = thermal_volts(graph)
     for element in graph.elements:
         if element.kind not in DEVICES or point.states.get(element.index) != "on":
             continue
@@ -100,10 +105,7 @@ def multipliers(graph: Graph, point: OperatingPoint, wire: View) -> tuple[Conduc
         if sides is None:
             continue
         upper, lower = sides
-        current = abs(point.currents[element.index][element.terminals.index(names[2])])
-        slope = current / vt
-        if element.kind not in BIPOLAR:
-            slope = 2.0 * math.sqrt(max(element.params.get("K", 0.0), 0.0) * current)
+        slope = _transconductance(graph, point, linear, element, names)
         ra, rb = upper.value or 0.0, lower.value or 0.0
         if ra + rb <= 0.0 or rb <= 0.0:
             continue
@@ -113,6 +115,19 @@ def multipliers(graph: Graph, point: OperatingPoint, wire: View) -> tuple[Conduc
             joint = (collecting, emitting, element.index)
             found.append(Conductor((collecting, emitting), elements, siemens, "multiplier", (joint,)))
     return tuple(found)
+
+
+def _transconductance(
+    graph: Graph, point: OperatingPoint, linear: Linear | None, element: Element, names: tuple[str, str, str]
+) -> float:
+    """gm in siemens: the slope of the linearised circuit, or IC/VT where there is none."""
+    control, _, collecting = names
+    block = linear.blocks.get(element.index) if linear is not None else None
+    if block is not None:
+        row = block.terminals.index(element.terminals.index(collecting))
+        column = block.terminals.index(element.terminals.index(control))
+        return abs(float(block.slopes[row, column]))
+    return abs(point.currents[element.index][element.terminals.index(collecting)]) / thermal_volts(graph)
 
 
 def _divider(

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
+
+if TYPE_CHECKING:
+    from topo.analysis.linear import Linear
 
 SHORT_OHM = 1e-4
 """What a part that was decided to be a wire is put at when the undecided are judged again."""
@@ -29,7 +32,7 @@ class Network:
     and ideal rails.
     """
 
-    linear: Any
+    linear: Linear
     terminations: tuple[Termination, ...] = ()
     _tables: dict[float, np.ndarray] = field(default_factory=dict, compare=False, repr=False)
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 
 from topo.graph.graph import Graph, WindingElement
 from topo.quantities import show
 from topo.views.branches import view_branches
-from topo.views.groups import WINDING_OHM, Group, make_groups
+from topo.views.groups import Group, make_groups
 from topo.views.judging import WIDE, judge, spread
 from topo.views.junctions import Conductor
 from topo.views.kinds import COILS, DEVICES
@@ -16,7 +15,6 @@ from topo.views.merging import Classes
 from topo.views.network import Network
 from topo.views.plain import closed_classes
 from topo.views.positions import by_position
-from topo.views.tanks import winding_henries
 from topo.views.view import Tank, Verdict, View
 
 FAR_BELOW = 0.1
@@ -54,7 +52,7 @@ def signal_view(
     positions = _positions(graph, band, conductors, tuned, network is None)
     if network is not None:
         wires.extend(_pair(graph, index) for index, verdict in positions.items() if verdict.fate == "short")
-        judged = judge(graph, groups, network, band, wires)
+        judged = judge(groups, network, band, wires)
         verdicts.update(spread(groups, judged))
     verdicts.update(positions)
     verdicts.update({index: _tuning(graph, index, tank) for index, tank in tuned.items()})
@@ -159,21 +157,20 @@ def _join_windings(
         if not resonances or middle > FAR_BELOW * min(resonances):
             continue
         for winding in windings:
-            if network is not None and not _is_wire(graph, network, winding, middle):
+            if network is not None and not _is_wire(network, winding, middle):
                 continue
             for a, b in zip(winding.nodes, winding.nodes[1:], strict=False):
                 classes.join(a, b, index, "a winding far below its resonance")
             verdicts[index] = Verdict("short", remark="far below its resonance", assumed=network is None)
 
 
-def _is_wire(graph: Graph, network: Network, winding: WindingElement, frequency: float) -> bool:
+def _is_wire(network: Network, winding: WindingElement, frequency: float) -> bool:
     """Whether a winding's impedance far below resonance is small against what the rest shows across it."""
-    henries = winding_henries(graph, winding)
-    if henries is None:
+    own = network.linear.winding_admittance(winding.index, frequency)
+    if not own:
         return False
-    own = complex(WINDING_OHM, 2.0 * math.pi * frequency * henries)
     across = network.across(winding.nodes[0], winding.nodes[-1], frequency)
-    return abs(across) == 0.0 or abs(1.0 / across - 1.0 / own) * abs(own) <= WIDE[0]
+    return across == 0 or abs(1.0 / across - own) <= WIDE[0] * abs(own)
 
 
 def _finish(graph: Graph, classes: Classes, verdicts: Mapping[int, Verdict], band: tuple[float, float]) -> View:
