@@ -87,8 +87,26 @@ def _internal(error: Exception) -> str:
     )
 
 
+def _show_version(ctx: click.Context, _: click.Parameter, wanted: bool) -> None:
+    if wanted and not ctx.resilient_parsing:
+        from importlib.metadata import PackageNotFoundError, version
+
+        try:
+            click.echo(f"topo {version('topo')}")
+        except PackageNotFoundError:
+            click.echo("topo, not installed: run from its sources")
+        ctx.exit()
+
+
 @click.group(cls=CommandFolder, context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(package_name="topo", message="topo %(version)s")
+@click.option(
+    "--version",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_show_version,
+    help="Show the version and exit.",
+)
 def main() -> None:
     """Make sense of an amplifier schematic.
 

@@ -35,8 +35,9 @@ def explain(file: str, voice: str, folder: str | None, as_json: bool, pattern_fo
     from topo.explanation import explain as explained
     from topo.reading import read
 
+    circuit = circuit_of(file)
     library = library_of(pattern_folders)
-    explanation = explained(read(circuit_of(file), library), voice=voice, library=library)
+    explanation = explained(read(circuit, library), voice=voice, library=library)
     if folder is not None:
         _write_report(explanation, Path(folder))
     if as_json:

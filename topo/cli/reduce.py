@@ -31,8 +31,9 @@ def reduce(file: str, detail: str, output: str | None, ledger: str | None, as_js
     from topo.reduction import comments, with_changes
     from topo.reduction import reduce as reduced
 
+    circuit = circuit_of(file)
     library = library_of(pattern_folders)
-    reduction = reduced(read(circuit_of(file), library), detail, library=library)
+    reduction = reduced(read(circuit, library), detail, library=library)
     netlist = write(reduction.circuit, comments(reduction))
     wants_json = as_json or ledger == "json"
     if ledger or as_json:

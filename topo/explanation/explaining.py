@@ -89,7 +89,8 @@ def _supply_sentence(reading: Reading) -> str:
         return ""
     if len(currents) == 1:
         return f"{show(currents[0][1], 'A', 2)} from the supply at rest."
-    return f"At rest {listed(f'{show(amperes, "A", 2)} from {net}' for net, amperes in currents)}."
+    shares = [f"{show(amperes, 'A', 2)} from {net}" for net, amperes in currents]
+    return f"{listed(shares)} at rest."
 
 
 def _block_text(group: Group, reading: Reading, texts: Texts) -> BlockText:

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any
 from topo.reduction.reduction import DETAILS, Entry, Reduction
 
 if TYPE_CHECKING:
-    from topo.reduction.remarks import comments
     from topo.reduction.reducing import reduce, reductions, with_changes
+    from topo.reduction.remarks import comments
 
 __all__ = ["DETAILS", "Entry", "Reduction", "comments", "reduce", "reductions", "with_changes"]
 

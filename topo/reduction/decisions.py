@@ -77,7 +77,7 @@ class _Judge:
         """For each part: block number -> (detail, rule, words), "" as detail where that block needs the part."""
         allowed: dict[str, dict[int, tuple[str, str, str]]] = {}
         for block in self.reading.blocks:
-            pattern = self.library.patterns[block.pattern]
+            pattern = self.library[block.pattern]
             for role, refs in block.roles.items():
                 known = pattern.roles.get(role)
                 if known is not None and known.witness:

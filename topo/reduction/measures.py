@@ -21,7 +21,7 @@ class Measures:
         self.reading = reading
         self.graph = reading.views.graph
         self.point = reading.views.point
-        self.linear = reading.views.linears[0] if reading.views.linears else None
+        self.network = reading.views.network
 
     def drop(self, element: Element) -> float | None:
         """Volts across a two-terminal element at rest."""
@@ -79,12 +79,9 @@ class Measures:
 
     def _across(self, element: Element) -> complex | None:
         frequency = self._frequency(element)
-        if self.linear is None or frequency is None:
+        if self.network is None or frequency is None:
             return None
-        a, b = (node or None for node in element.nodes)
-        if a is None:
-            a, b = b, None
-        return self.linear.impedance(a, b, frequency) if a is not None else None
+        return self.network.across(*element.nodes, frequency)
 
     def numbers(self, element: Element, becomes: str) -> str:
         """The numbers of an omission in words."""

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from topo.graph.graph import Graph
 from topo.netlist.circuit import Circuit, Port
 from topo.quantities import show
 from topo.reading.reading import Reading
+from topo.views.network import Network, Termination
 
 # Limits of the `working` detail: catalogue 14.1, point 4.
 MOST_GAIN_DB = 1.0
@@ -19,13 +20,15 @@ LEAST_CURRENT = 1e-6
 
 _MAIN = ("c", "d", "a")
 _DEVICES = frozenset({"npn", "pnp", "njfet", "pjfet", "nmos", "pmos", "triode", "tetrode", "pentode"})
+# Below these a difference is less than the last printed digit.
+_LEAST = {"dB": 0.005, "%": 0.005, "V": 0.5e-3}
 
 
 @dataclass(frozen=True)
 class Change:
     """What became different: "gain dB", "current %" and "volts" as far as known; `words` says it in a sentence.
 
-    `missing` says what could not be compared and why. `weight` orders changes by how far they are from the limits.
+    `missing` says what could not be compared and why.
     """
 
     numbers: Mapping[str, float] = field(default_factory=dict)
@@ -45,6 +48,13 @@ def within_limits(change: Change) -> bool:
     return change.weight < 1.0
 
 
+def signed(value: float, unit: str) -> str:
+    """A difference with its sign; "unchanged" below the last printed digit."""
+    if abs(value) < _LEAST.get(unit, 0.0):
+        return "unchanged"
+    return f"{'+' if value > 0 else '−'}{show(abs(value), unit, 2)}"
+
+
 class Proof:
     """Compares reduced circuits with the original of one reading."""
 
@@ -52,9 +62,9 @@ class Proof:
         views = reading.views
         self._reading = reading
         self._middle = views.signal.middle if views.signals else None
-        self._driven = _driven_by_ref(reading)
-        linear = views.linears[0] if views.linears else None
-        self._before = _Solution(views.graph, views.point, linear, reading.inputs, reading.outputs, self._middle)
+        self._driven = {views.graph.elements[index].members[0]: amperes for index, amperes in views.driven.items()}
+        ports = (reading.inputs, reading.outputs)
+        self._before = _Solution(views.graph, views.point, views.network, ports, self._middle)
 
     def change(self, circuit: Circuit, moved: Mapping[str, str]) -> Change:
         """Solve a reduced circuit and say what changed; `moved` gives the new names of nets that lost theirs."""
@@ -65,21 +75,32 @@ class Proof:
             return Change(missing="the operating point of the original is not known")
         graph = normalise(circuit)
         point = operating_point(graph)
-        driven = {graph.element_of[ref]: amperes for ref, amperes in self._driven.items() if ref in graph.element_of}
-        linear = None
-        if self._middle is not None:
-            linear = linearise(graph, point, driven=driven, generator=_generator(self._reading))
+        network = None
+        if self._middle is not None and point.status != "not solved":
+            driven = {graph.element_of[ref]: amps for ref, amps in self._driven.items() if ref in graph.element_of}
+            network = Network(linearise(graph, point, driven=driven), self._terminations(graph, moved))
         ports = [
-            tuple(_moved(port, moved) for port in ports) for ports in (self._reading.inputs, self._reading.outputs)
+            tuple(Port(moved.get(port.net, port.net), moved.get(port.reference, port.reference)) for port in side)
+            for side in (self._reading.inputs, self._reading.outputs)
         ]
-        after = _Solution(graph, point, linear, ports[0], ports[1], self._middle)
-        return _compared(self._before, after)
+        return _compared(self._before, _Solution(graph, point, network, ports, self._middle))
+
+    def _terminations(self, graph: Graph, moved: Mapping[str, str]) -> tuple[Termination, ...]:
+        """What is assumed at the ports, on the nodes of a reduced circuit."""
+        network = self._reading.views.network
+        nets = self._reading.views.graph.nets
+        found = []
+        for item in network.terminations if network is not None else ():
+            a, b = (graph.node_of.get(moved.get(nets[node], nets[node])) for node in item.nodes)
+            if a is not None and b is not None:
+                found.append(replace(item, nodes=(a, b)))
+        return tuple(found)
 
 
 class _Solution:
     """What a solved circuit does: currents and voltages of its devices, and its gain in decibels."""
 
-    def __init__(self, graph: Graph, point, linear, inputs, outputs, middle: float | None) -> None:
+    def __init__(self, graph: Graph, point, network: Network | None, ports, middle: float | None) -> None:
         self.currents: dict[str, float] = {}
         self.volts: dict[str, float] = {}
         for element in graph.elements:
@@ -91,19 +112,21 @@ class _Solution:
                     self.currents[element.name] = current
                     self.volts[element.name] = volts
         self.known = point.status != "not solved"
-        self.gain = _gain(graph, linear, inputs, outputs, middle)
+        self.gain = _gain(graph, network, ports, middle)
 
 
-def _gain(
-    graph: Graph, linear, inputs: tuple[Port, ...], outputs: tuple[Port, ...], middle: float | None
-) -> float | None:
-    """Voltage gain in decibels from the first input to the first output at mid band, or None."""
-    if linear is None or middle is None or not inputs or not outputs:
+def _gain(graph: Graph, network: Network | None, ports, middle: float | None) -> float | None:
+    """Volts at the first output for one ampere into the first input with its generator, at mid band, in decibels.
+
+    Between two circuits with the same generator it differs as their gains do. None where it is not known.
+    """
+    inputs, outputs = ports
+    if network is None or middle is None or not inputs or not outputs:
         return None
-    ends = [graph.node_of.get(port.net) for port in (inputs[0], outputs[0])]
-    if None in ends or 0 in ends:
+    start, end = (graph.node_of.get(port.net) for port in (inputs[0], outputs[0]))
+    if not start or not end:
         return None
-    ratio = abs(linear.transfer(ends[0], ends[1], middle))
+    ratio = abs(network.impedances(middle)[end, start])
     return 20 * math.log10(ratio) if math.isfinite(ratio) and ratio > 1e-9 else None
 
 
@@ -113,53 +136,30 @@ def _compared(before: _Solution, after: _Solution) -> Change:
         return Change(missing="the reduced circuit has no operating point that could be found")
     numbers: dict[str, float] = {}
     words: list[str] = []
-    gone = [name for name in before.currents if name not in after.currents]
+    missing: list[str] = []
     if before.gain is not None and after.gain is not None:
         numbers["gain dB"] = round(after.gain - before.gain, 4)
-        words.append(f"gain {_signed(numbers['gain dB'], 'dB')}")
-    percents = {
-        name: 100 * (abs(after.currents[name]) - abs(amperes)) / max(abs(amperes), LEAST_CURRENT)
-        for name, amperes in before.currents.items()
-        if name in after.currents
-    }
-    volts = {name: after.volts[name] - v for name, v in before.volts.items() if name in after.volts}
-    if percents:
-        worst = max(percents, key=lambda name: abs(percents[name]))
-        numbers["current %"] = round(percents[worst], 4)
-        words.append(f"quiescent currents {_within(percents[worst], '%', worst)}")
-        worst = max(volts, key=lambda name: abs(volts[name]))
-        numbers["volts"] = round(volts[worst], 6)
-        words.append(f"collector voltages {_within(volts[worst], 'V', worst)}")
-    lost = "the gain of the reduced circuit is not known" if before.gain is not None and after.gain is None else ""
+        words.append(f"gain {signed(numbers['gain dB'], 'dB')}")
+    elif before.gain is not None:
+        missing.append("the gain of the reduced circuit is not known")
+    both = [name for name in before.currents if name in after.currents]
+    if both:
+        percents = {name: _percent(before.currents[name], after.currents[name]) for name in both}
+        volts = {name: after.volts[name] - before.volts[name] for name in both}
+        for key, label, unit, changes in (
+            ("current %", "quiescent currents", "%", percents),
+            ("volts", "collector voltages", "V", volts),
+        ):
+            worst = max(both, key=lambda name: abs(changes[name]))
+            numbers[key] = round(changes[worst], 6)
+            said = signed(changes[worst], unit)
+            words.append(f"{label} {said}" if said == "unchanged" else f"{label} at most {said} ({worst})")
+    gone = [name for name in before.currents if name not in after.currents]
     if gone:
-        lost = "; ".join(filter(None, [lost, f"no current of {', '.join(gone)} to compare"]))
-    return Change(numbers, ", ".join(words) or "nothing to compare", lost)
+        missing.append(f"no current of {', '.join(gone)} to compare")
+    return Change(numbers, ", ".join(words) or "nothing to compare", "; ".join(missing))
 
 
-def _signed(value: float, unit: str) -> str:
-    """A difference with its sign; "unchanged" below the last printed digit."""
-    if abs(value) < (0.005 if unit in ("dB", "%") else 0.5e-3):
-        return "unchanged"
-    return f"{'+' if value > 0 else '−'}{show(abs(value), unit, 2)}"
-
-
-def _within(value: float, unit: str, name: str) -> str:
-    """The largest of several differences, and whose it is."""
-    said = _signed(value, unit)
-    return said if said == "unchanged" else f"at most {said} ({name})"
-
-
-def _driven_by_ref(reading: Reading) -> dict[str, float]:
-    """Currents at which devices that idle off were linearised, by designator."""
-    graph = reading.views.graph
-    linear = reading.views.linears[0] if reading.views.linears else None
-    driven = getattr(linear, "driven", None) or {}
-    return {graph.elements[index].members[0]: amperes for index, amperes in driven.items()}
-
-
-def _generator(reading: Reading):
-    return reading.views.generator
-
-
-def _moved(port: Port, moved: Mapping[str, str]) -> Port:
-    return Port(moved.get(port.net, port.net), moved.get(port.reference, port.reference))
+def _percent(before: float, after: float) -> float:
+    """The change of a quiescent current, percent of what it was."""
+    return 100 * (abs(after) - abs(before)) / max(abs(before), LEAST_CURRENT)

@@ -2,21 +2,30 @@
 
 from __future__ import annotations
 
+import textwrap
+
 from topo.reduction.reduction import Entry, Reduction
 
+_WIDTH = 98
 
-def comments(reduction: Reduction) -> tuple[str, ...]:
-    """Lines without the comment sign: what the file is, what was left out and merged by which rule, and the proof."""
+
+def comments(reduction: Reduction) -> dict[str, str]:
+    """Comments for `topo.netlist.write`: under "" what stands above the whole (what the file is, what was left out
+    by which rule, and the proof), under a designator what stands beside its part (what is merged in it).
+    """
     circuit = reduction.reading.circuit
-    lines = [
-        f"Reduced from {circuit.file.rpartition('/')[2]}, detail `{reduction.detail}`: {counts(reduction.ledger)}."
-    ]
-    lines += by_rule(reduction.ledger, "omitted", "Left out")
+    said = [f"Reduced from {circuit.file.rpartition('/')[2]}, detail {reduction.detail}: {counts(reduction.ledger)}."]
+    said += by_rule(reduction.ledger, "omitted", "Left out")
+    said += reduction.proof
+    if reduction.reading.ports_inferred:
+        said.append("The input and output lines were not in the original: they were found from the circuit.")
+    lines = [line for text in said for line in textwrap.wrap(text, _WIDTH, subsequent_indent="  ")]
+    beside: dict[str, list[str]] = {}
     for entry in reduction.ledger:
         if entry.fate == "merged":
-            lines.append(f"{entry.part} is merged into {entry.into}: {entry.reason}")
-    lines += reduction.proof
-    return tuple(lines)
+            beside.setdefault(entry.into, []).append(entry.part)
+    rules = {entry.into: entry.rule for entry in reduction.ledger if entry.fate == "merged"}
+    return {"": "\n".join(lines)} | {ref: f"{', '.join([ref, *others])} {rules[ref]}" for ref, others in beside.items()}
 
 
 def counts(ledger: tuple[Entry, ...]) -> str:
@@ -32,4 +41,4 @@ def by_rule(ledger: tuple[Entry, ...], fate: str, lead: str) -> list[str]:
     for entry in ledger:
         if entry.fate == fate:
             rules.setdefault(entry.rule, []).append(entry.part)
-    return [f"{lead} ({rule}): {', '.join(refs)}" for rule, refs in rules.items()]
+    return [f"{lead} ({rule}): {', '.join(refs)}." for rule, refs in rules.items()]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from topo.quantities import show
+from topo.reduction.proof import signed
 from topo.reduction.reduction import Entry, Reduction
 from topo.reduction.remarks import counts
 from topo.report.layout import Page
@@ -42,10 +42,7 @@ def change_words(entry: Entry) -> str:
     said = []
     for key, name in _NAME.items():
         if key in entry.changes:
-            value = entry.changes[key]
-            least = 0.5e-3 if key == "volts" else 0.005
-            size = show(abs(value), _UNIT[key], 2)
-            said.append(f"{name} " + ("unchanged" if abs(value) < least else f"{'+' if value > 0 else '−'}{size}"))
+            said.append(f"{name} {signed(entry.changes[key], _UNIT[key])}")
     return ", ".join(said)
 
 

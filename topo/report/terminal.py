@@ -77,7 +77,7 @@ def near_miss(miss: NearMiss, file: str, page: Page) -> list[str]:
         start, length = miss.mark
         if length:
             hint = f" {miss.suggestion}" if miss.suggestion else ""
-            lines.append(" " * (len(head) + max(0, start)) + "^" * length + hint)
+            lines.append(" " * (len(head) + max(0, start - 1)) + "^" * length + hint)
     return lines
 
 
