@@ -116,15 +116,23 @@ def test_a_companion_stands_beside_a_stage():
 
 
 def test_a_compound_falls_when_its_devices_are_kept_as_two_stages():
-    compound = claim("compound", "beside", sort="compound", devices=(1, 2), given=("Q1", "Q2"))
+    compound = claim("compound", "beside", sort="compound", devices=(1, 2), given=("Q1", "Q2"), acts_as_one=True)
     first = claim("follower", stage=(1,), given=("Q1",))
     second = claim("amplifier", stage=(2,), given=("Q2",))
 
     assert names(resolve([compound, first, second])) == ["follower", "amplifier"]
 
 
+def test_two_stages_that_belong_together_keep_their_companion():
+    together = claim("two as a team", "beside", sort="compound", devices=(1, 2), given=("Q1", "Q2"))
+    first = claim("amplifier", stage=(1,), given=("Q1",))
+    second = claim("grounded base", stage=(2,), given=("Q2",))
+
+    assert len(resolve([together, first, second])) == 3
+
+
 def test_a_compound_stays_when_a_stage_takes_it_for_one_device():
-    compound = claim("compound", "beside", sort="compound", devices=(1, 2), given=("Q1", "Q2"))
+    compound = claim("compound", "beside", sort="compound", devices=(1, 2), given=("Q1", "Q2"), acts_as_one=True)
     stage = claim("follower", stage=(1, 2), given=("Q1", "Q2"), compounds={0: frozenset({1, 2})})
 
     assert sorted(names(resolve([compound, stage]))) == ["compound", "follower"]

@@ -17,7 +17,8 @@ class Claim:
     `kind` is "stage", "beside", "leftover" or "takes over". `stage` are the element indices of the devices
     of which it is *the* stage, `devices` those of all devices that it claims, `witnessed` those it only needs to
     exist. `given` are the designators to which it gives a role. `supposes` maps a set of device elements to
-    the patterns of which one must be kept for them. `order` is its place in the file.
+    the patterns of which one must be kept for them. `order` is its place in the file. `acts_as_one` says that
+    the claim makes one device of several; `compounds` are the elements of such devices that it is the stage of.
     """
 
     match: Match
@@ -31,6 +32,7 @@ class Claim:
     supposes: tuple[tuple[frozenset[int], tuple[str, ...]], ...] = ()
     order: tuple[int, ...] = ()
     compounds: Mapping[int, frozenset[int]] = field(default_factory=dict)
+    acts_as_one: bool = False
 
     @property
     def pattern(self) -> str:
@@ -78,5 +80,6 @@ def claim_of(match: Match, pattern: Pattern, positions: Mapping[str, int]) -> Cl
         given=given,
         supposes=supposes,
         order=tuple(sorted(positions.get(ref, 0) for ref in match.claimed or given)),
+        acts_as_one=bool(pattern.acts_as),
         compounds={device.index: frozenset(device.elements) for device in stage if len(device.elements) > 1},
     )

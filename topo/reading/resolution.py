@@ -124,7 +124,7 @@ def supposition_holds(claim: Claim, stages: Iterable[Claim]) -> bool:
 
 def _compound_is_used(claim: Claim, stages: Iterable[Claim]) -> bool:
     """Whether a compound still is one device after the stages are settled, and not two stages of their own."""
-    if claim.sort != "compound" or len(claim.devices) < 2:
+    if not claim.acts_as_one:
         return True
     inside = [other for other in stages if other.stage & claim.devices]
     if any(claim.devices <= elements for other in inside for elements in other.compounds.values()):
