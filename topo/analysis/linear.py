@@ -83,7 +83,8 @@ class Linear:
     Unknowns x are the node voltages (0 is ground), then currents of coil sections and sources. `fixed` is G and
     `rising` is C, both (N, N) with the row of ground unused. `left_out` are elements that have no part in it, since
     their value or operating point is not known; `driven` are the amperes at which devices were taken instead of
-    their own. Junctions have no capacitance: the model is ideal.
+    their own; `sources` are plus node, minus node and row of each ideal source. Junctions have no capacitance: the
+    model is ideal.
     """
 
     graph: Graph
@@ -94,6 +95,7 @@ class Linear:
     coils: dict[int, list[Coil]] = field(default_factory=dict)
     blocks: dict[int, Block] = field(default_factory=dict)
     source_rows: dict[int, int] = field(default_factory=dict)
+    sources: tuple[tuple[int, int, int], ...] = ()
     left_out: frozenset[int] = frozenset()
     driven: Mapping[int, float] = field(default_factory=dict)
     assumed: Mapping[str, str] = field(default_factory=dict)
@@ -188,11 +190,22 @@ class Linear:
     def transfer(
         self, drive: int, out: int, frequency: float, *, drive_reference: int = 0, out_reference: int = 0
     ) -> complex:
-        """Volts at `out` for a volt at `drive`, each to its reference, with nothing else driven; NaN if held."""
+        """Volts at `out` for a volt at `drive`, each to its reference, with nothing else driven.
+
+        Where an ideal source lies between `drive` and its reference, it is that source that gives the volt; NaN
+        where the two are held in another way.
+        """
         z = self.inverse(frequency)
+        row = self._source_between(drive, drive_reference)
+        if row is not None:
+            return complex(z[out, row] - z[out_reference, row])
         column = z[:, drive] - z[:, drive_reference]
         across = column[drive] - column[drive_reference]
         return complex(math.nan) if across == 0 else complex((column[out] - column[out_reference]) / across)
+
+    def _source_between(self, plus: int, minus: int) -> int | None:
+        """The row of an ideal source between two nodes, the first being its positive end."""
+        return next((row for a, b, row in self.sources if (a, b) == (plus, minus)), None)
 
     def currents(self, element: int, response: Response) -> Complex:
         """Complex amperes into each terminal of an element, in the order of its terminals."""

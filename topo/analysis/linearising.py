@@ -132,10 +132,23 @@ def _finish(network: _Network, driven: Mapping[int, float]) -> Linear:
         coils=network.coils,
         blocks=network.blocks,
         source_rows={int(str(key)): row for (kind, key), row in rows_of.items() if kind == "element"},
+        sources=_ideal_sources(network),
         left_out=frozenset(network.unknown),
         driven=dict(driven),
         assumed=network.assumed,
     )
+
+
+def _ideal_sources(network: _Network) -> tuple[tuple[int, int, int], ...]:
+    """Nodes and row of every source without a resistance."""
+    graph, found = network.graph, []
+    soft = {supply.net for supply in graph.circuit.supplies if supply.resistance > 0}
+    for (kind, key), row in network.equations.rows.items():
+        if kind == "supply" and key not in soft:
+            found.append((graph.node_of[str(key)], 0, row))
+        elif kind == "element" and isinstance(key, int) and not graph.elements[key].params.get("R"):
+            found.append((graph.elements[key].nodes[0], graph.elements[key].nodes[1], row))
+    return tuple(found)
 
 
 def _add_passive(network: _Network, element: Element) -> None:
