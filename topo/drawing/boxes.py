@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import pairwise
 
-from topo.explanation.grouping import HEADED, Group, grouped
+from topo.explanation.grouping import HEADED, Group, Neighbours, grouped
 from topo.quantities import show
 from topo.reading.reading import Block, Reading
 
@@ -68,7 +68,7 @@ def block_map(reading: Reading) -> BlockMap:
         arrows.append(Arrow(tail, head, "signal", " ".join(between.get(shift, ()))))
     for group in groups:
         if group not in chain and group.block is not None:
-            arrows += _service(group.block, groups, chain)
+            arrows += _service(reading, group.block, groups, chain)
     return BlockMap(reading.circuit.title, tuple(boxes.values()), tuple(arrows))
 
 
@@ -135,10 +135,10 @@ def _rails(reading: Reading, block: Block) -> tuple[str, ...]:
     return tuple(f"{supply.net} {show(supply.volts, 'V')}" for supply in supplies)
 
 
-def _service(block: Block, groups: tuple[Group, ...], chain: list[Group]) -> list[Arrow]:
+def _service(reading: Reading, block: Block, groups: tuple[Group, ...], chain: list[Group]) -> list[Arrow]:
     """Arrows from a block beside the path to what it serves."""
     if block.sort == "feedback":
-        return _feedback(block, chain)
+        return _feedback(reading, block, chain)
     served = [
         group
         for group in groups
@@ -147,10 +147,17 @@ def _service(block: Block, groups: tuple[Group, ...], chain: list[Group]) -> lis
     return [Arrow(f"b{block.number}", _key(group), "supply" if block.sort == "supply" else "bias") for group in served]
 
 
-def _feedback(block: Block, chain: list[Group]) -> list[Arrow]:
+_SIGNS = {"negative": "−", "positive": "+"}
+
+
+def _feedback(reading: Reading, block: Block, chain: list[Group]) -> list[Arrow]:
     """From the last stage on the path that the feedback block meets, through it, to the first."""
-    met = [group for group in chain if set(block.serves) & set(group.parts)] or chain
+    touching = Neighbours(reading)
+    met = [group for group in chain if group.block is not None and touching.shared(block, group.block)]
     if len(met) < 2:
         return []
     key = f"b{block.number}"
-    return [Arrow(_key(met[-1]), key, "feedback"), Arrow(key, _key(met[0]), "feedback", returns=True)]
+    return [
+        Arrow(_key(met[-1]), key, "feedback"),
+        Arrow(key, _key(met[0]), "feedback", _SIGNS.get(block.loop, ""), returns=True),
+    ]

@@ -27,7 +27,7 @@ class Group:
 
 def grouped(reading: Reading) -> tuple[Group, ...]:
     """The blocks of a reading under their headings, in signal order; the supply last."""
-    touching = _Touching(reading)
+    touching = Neighbours(reading)
     headed = [block for block in reading.blocks if _stands_alone(block, reading.blocks)]
     headed += [block for block in reading.blocks if block not in headed and _spans(block, headed, touching)]
     headed.sort(key=lambda block: block.number)
@@ -58,12 +58,12 @@ def _stands_alone(block: Block, blocks: Iterable[Block]) -> bool:
     return False
 
 
-def _spans(block: Block, headed: list[Block], touching: _Touching) -> bool:
+def _spans(block: Block, headed: list[Block], touching: Neighbours) -> bool:
     """Whether a feedback block leads from one headed block to another."""
     return block.sort == "feedback" and sum(1 for other in headed if touching.shared(block, other)) > 1
 
 
-def _home(block: Block, headed: list[Block], touching: _Touching) -> Block | None:
+def _home(block: Block, headed: list[Block], touching: Neighbours) -> Block | None:
     """The headed block that a small block is told with: the one whose parts it shares, then serves, then touches."""
     by_parts = [other for other in headed if set(block.parts) & set(other.parts)]
     by_service = [other for other in headed if set(block.serves or block.devices) & set(other.devices)]
@@ -74,7 +74,7 @@ def _home(block: Block, headed: list[Block], touching: _Touching) -> Block | Non
     return most[2] if most is not None and most[0] else None
 
 
-class _Touching:
+class Neighbours:
     """Counts the nets, rails aside, that the parts of two blocks share."""
 
     def __init__(self, reading: Reading) -> None:

@@ -10,9 +10,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from topo.graph.graph import Element
+from topo.graph.graph import Element, Graph
 from topo.reading.reading import Block, Reading
 from topo.reduction.measures import Measures
+from topo.reduction.replacing import Replacement
+from topo.views.kinds import DEVICES, electrodes
 from topo.views.view import Verdict
 
 # Kinds that no figure may lose in silence: see the pattern catalogue, section 14.3, points 1, 5 and 6.
@@ -22,8 +24,6 @@ NEVER = frozenset(
 # A stopper: catalogue 14.2, class 7.
 STOPPER_DROP = 5e-3
 STOPPER_SHARE = 0.05
-# Two sides of a series capacitor that stand at the same voltage: catalogue 14.1, point 2.
-SAME_VOLTAGE = 50e-3
 
 
 @dataclass(frozen=True)
@@ -53,6 +53,7 @@ class _Judge:
         self.reading = reading
         self.graph = reading.views.graph
         self.measures = Measures(reading)
+        self.replacement = Replacement(reading, self.measures)
         self.library = library
         self.order = {part.ref: place for place, part in enumerate(reading.circuit.parts)}
         self.ports = {net for port in (*reading.inputs, *reading.outputs) for net in (port.net, port.reference)}
@@ -108,7 +109,7 @@ class _Judge:
         becomes, reasons = {}, {}
         for ref, (rule, words) in sorted(said.items(), key=lambda item: self.order[item[0]]):
             element = self._element(ref)
-            fate = self._becomes(element) if element is not None else None
+            fate = self.replacement.of(element) if element is not None else None
             if element is None or fate is None:
                 continue
             becomes[ref] = fate
@@ -124,48 +125,6 @@ class _Judge:
         if element.kind in NEVER or (element.value is None and element.kind in ("resistor", "capacitor", "inductor")):
             return None
         return element
-
-    def _becomes(self, element: Element) -> str | None:
-        """What stands in the place of an element: "wire", "nothing", or None where it has to stay."""
-        if len(element.nodes) != 2:
-            return "nothing"
-        a, b = element.nodes
-        if element.kind == "capacitor":
-            return self._capacitor_becomes(element)
-        if element.kind in ("inductor", "choke", "bead"):
-            return "nothing" if self.measures.fate(element) == "no effect" else self._wire_or(None, a, b)
-        if self._in_emitter_lead(element):
-            return self._wire_or("nothing", a, b)
-        rho = self.measures.rho(element)
-        return self._wire_or("nothing", a, b) if rho is not None and rho < 1.0 else "nothing"
-
-    def _capacitor_becomes(self, element: Element) -> str | None:
-        view = self.reading.views.signal
-        ends = [view.class_of[node] for node in element.nodes]
-        between = view.zero not in [self._class_without(node) for node in element.nodes]
-        if self.measures.fate(element) == "short" and ends[0] == ends[1] and between:
-            drop = self.measures.drop(element)
-            return "wire" if drop is not None and drop < SAME_VOLTAGE else None
-        return "nothing"
-
-    def _class_without(self, node: int) -> int:
-        """The signal view's class of a node."""
-        return self.reading.views.signal.class_of[node]
-
-    def _wire_or(self, other: str | None, a: int, b: int) -> str | None:
-        held = {0, *self.graph.rails}
-        return other if a in held and b in held else "wire"
-
-    def _in_emitter_lead(self, element: Element) -> bool:
-        """Whether an end lies on an emitter, source or cathode."""
-        table = self.graph.at_node
-        leads = ("e", "s", "k")
-        return any(
-            terminal in leads and len(self.graph.elements[index].terminals) > 2
-            for node in element.nodes
-            if node
-            for index, terminal in table[node]
-        )
 
     # What numbers alone decide.
 
@@ -214,7 +173,17 @@ class _Judge:
             return "bead in a lead"
         drop, share = self.measures.drop(element), self.measures.rho(element)
         small = drop is not None and drop <= STOPPER_DROP and share is not None and share <= STOPPER_SHARE
-        return "stopper" if element.kind == "resistor" and small and not self._in_emitter_lead(element) else None
+        return "stopper" if element.kind == "resistor" and small and not _in_emitter_lead(self.graph, element) else None
+
+
+def _in_emitter_lead(graph: Graph, element: Element) -> bool:
+    """Whether an end lies on an emitter, source or cathode."""
+    return any(
+        graph.elements[index].kind in DEVICES and electrodes(graph.elements[index])[1] == terminal
+        for node in element.nodes
+        if node
+        for index, terminal in graph.at_node[node]
+    )
 
 
 _LINK_RULES = {"fuse": "fuse", "switch": "closed switch", "meter": "meter", "bead": "bead"}

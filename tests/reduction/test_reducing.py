@@ -1,0 +1,211 @@
+import pytest
+from hand_made import library, reading
+
+import topo
+from topo.errors import UsageError
+from topo.reduction import comments, reduce, reductions, with_changes
+
+STAGE = """
+supply vcc 12V
+input in
+output out
+signal 100Hz to 10kHz
+C1 4u7 : in b0
+R7 10 : b0 base
+R1 56k : vcc b0
+R2 12k : b0 gnd
+Q1 npn : b=base c=col e=emit
+R3 3k3 : vcc col
+R4 1k : emit gnd
+C2 220u : emit gnd
+C3 4u7 : col out
+R5 22k : out gnd
+C4 100u : vcc gnd
+"""
+BLOCKS = (
+    ("common-emitter", "stage", {"device": "Q1", "load": "R3", "foot": "R4", "bypass": "C2"}),
+    ("divider-bias", "bias", {"upper": "R1", "lower": "R2"}),
+    ("coupling", "coupling", {"capacitor": "C1"}),
+    ("output-coupling", "coupling", {"capacitor": "C3", "load": "R5"}),
+    ("stopper", "protection", {"stopper": "R7"}),
+    ("supply-decoupling", "supply", {"capacitor": "C4"}),
+)
+LIBRARY = library(
+    common_emitter={"principle": {"bypass": "the idea can be told without it", "foot": "it only steadies"}},
+    divider_bias={},
+    coupling={},
+    output_coupling={},
+    stopper={"working": {"stopper": "keeps the stage from oscillating"}},
+    supply_decoupling={"working": {"capacitor": "holds the rail still"}},
+)
+
+
+def entry(reduction, ref):
+    return next(entry for entry in reduction.ledger if entry.part == ref)
+
+
+def of(detail="working", text=STAGE, blocks=BLOCKS, patterns=LIBRARY):
+    return reduce(reading(text, *blocks), detail, library=patterns)
+
+
+def test_a_capacitor_across_an_ideal_rail_goes_and_says_why():
+    gone = entry(of(), "C4")
+
+    assert (gone.fate, gone.detail, gone.becomes) == ("omitted", "working", "nothing")
+    assert gone.rule == "supply decoupling"
+    assert gone.reason.startswith("100 µF from vcc to gnd, across an ideal rail: it carries no signal.")
+
+
+def test_a_stopper_becomes_a_wire_and_gives_its_drop():
+    made = of()
+    gone = entry(made, "R7")
+
+    assert (gone.fate, gone.becomes, gone.rule) == ("omitted", "wire", "stopper")
+    assert "V at rest; 10 Ω against" in gone.reason
+    assert made.circuit.part("Q1").net("b") == made.circuit.part("R1").terminals[1].net
+
+
+def test_a_part_that_no_block_claims_is_kept():
+    made = of(blocks=BLOCKS[:-1])
+
+    assert entry(made, "C4").fate == "kept"
+    assert entry(made, "C4").rule == "not recognised"
+
+
+def test_every_part_has_exactly_one_entry():
+    for detail in ("whole", "working", "principle"):
+        made = of(detail)
+        assert [item.part for item in made.ledger] == [part.ref for part in made.reading.circuit.parts]
+
+
+def test_whole_leaves_nothing_out():
+    assert of("whole").fates("omitted") == ()
+
+
+def test_principle_goes_on_from_working():
+    made = of("principle")
+
+    assert {"C4", "R7", "C2", "R4"} == set(made.fates("omitted"))
+    assert entry(made, "C4").detail == "working"
+    assert entry(made, "C2").detail == "principle"
+    assert entry(made, "R4").becomes == "wire"
+
+
+def test_working_proves_that_nothing_changed():
+    made = of()
+
+    assert abs(made.totals["gain dB"]) < 0.5
+    assert abs(made.totals["current %"]) < 1
+    assert made.proof[0].startswith("Solved again without them: gain ")
+
+
+def test_principle_tells_how_far_it_is_from_the_original():
+    made = of("principle")
+
+    assert abs(made.totals["current %"]) > 5
+    assert "(Q1)" in made.proof[0]
+
+
+def test_what_changes_too_much_is_put_back_and_named():
+    text = STAGE.replace("R7 10 ", "R7 4k7 ")
+    made = of(text=text)
+    kept = entry(made, "R7")
+
+    assert kept.fate == "kept" and kept.rule == "put back"
+    assert "gain +" in kept.reason
+    assert made.proof[-1] == "Put back because the whole changed too much without it: R7."
+    assert entry(made, "C4").fate == "omitted"
+
+
+def test_a_part_goes_no_further_than_all_its_blocks_agree():
+    blocks = (*BLOCKS, ("guard", "protection", {"resistor": "R7"}))
+    made = of(blocks=blocks, patterns={**LIBRARY, **library(guard={})})
+
+    assert entry(made, "R7").fate == "kept"
+
+
+def test_a_part_of_unknown_value_is_kept():
+    made = of(text=STAGE.replace("R7 10 ", "R7 ? "))
+
+    assert entry(made, "R7").fate == "kept"
+
+
+def test_a_wire_that_would_short_an_unexplained_part_is_not_laid():
+    made = of(text=STAGE + "C9 1n : b0 base\n")
+
+    assert entry(made, "R7").fate == "kept"
+    assert entry(made, "C9").fate == "kept"
+
+
+def test_like_parts_in_series_merge_and_name_where_they_went():
+    text = STAGE.replace("R3 3k3 : vcc col", "R3 1k : vcc mid\nR8 2k2 : mid col")
+    blocks = (("common-emitter", "stage", {"device": "Q1", "load": "R3 R8", "foot": "R4", "bypass": "C2"}), *BLOCKS[1:])
+    made = of("whole", text, blocks)
+    merged = entry(made, "R8")
+
+    assert (merged.fate, merged.rule, merged.into, merged.detail) == ("merged", "in series", "R3", "whole")
+    assert made.circuit.part("R3").value == 3200
+    assert comments(made)["R3"] == "R3, R8 in series"
+
+
+def test_a_decoupling_resistor_goes_with_its_capacitor_when_little_is_lost():
+    text = STAGE.replace("C4 100u : vcc gnd", "R9 10 : vcc sub\nC4 470u : sub gnd").replace(
+        "R3 3k3 : vcc", "R3 3k3 : sub"
+    )
+    blocks = (*BLOCKS[:-1], ("supply-decoupling", "supply", {"capacitor": "C4", "resistor": "R9"}))
+    patterns = library(supply_decoupling={"working": {"capacitor": "filters", "resistor": "filters"}})
+    made = of(text=text, blocks=blocks, patterns={**LIBRARY, **patterns})
+
+    assert entry(made, "R9").becomes == "wire"
+    assert entry(made, "C4").fate == "omitted"
+    assert made.circuit.part("R3").terminals[0].net == "vcc"
+
+
+def test_a_closed_switch_in_a_block_is_a_wire():
+    text = STAGE.replace("supply vcc", "supply batt") + "S1 switch closed : batt vcc\n"
+    blocks = (*BLOCKS, ("switch", "supply", {"switch": "S1"}))
+    made = of(text=text, blocks=blocks, patterns={**LIBRARY, **library(switch={})})
+
+    assert (entry(made, "S1").fate, entry(made, "S1").rule) == ("omitted", "closed switch")
+    assert made.circuit.part("R3").terminals[0].net == "batt"
+
+
+def test_each_omission_alone_has_its_own_change():
+    made = with_changes(of())
+
+    assert abs(entry(made, "C4").changes["gain dB"]) < 0.001
+    assert abs(entry(made, "R7").changes["gain dB"]) > 0.001
+    assert entry(made, "Q1").changes == {}
+
+
+def test_the_reduced_netlist_reads_back_and_says_what_was_left_out():
+    made = of()
+    text = topo.write(made.circuit, comments(made))
+
+    assert topo.loads(text).by_ref.keys() == made.circuit.by_ref.keys()
+    assert "# Left out (stopper): R7." in text
+
+
+def test_reducing_the_reduced_circuit_changes_nothing():
+    once = of()
+    left = tuple(
+        (slug, sort, {role: ref for role, ref in roles.items() if ref in once.circuit.by_ref})
+        for slug, sort, roles in BLOCKS
+    )
+    text = topo.write(once.circuit)
+    again = of(text=text, blocks=tuple(block for block in left if block[2]))
+
+    assert again.fates("omitted") == again.fates("merged") == ()
+    assert topo.write(again.circuit) == text
+
+
+def test_levels_made_together_are_those_made_alone():
+    working, principle = reductions(reading(STAGE, *BLOCKS), ("working", "principle"), library=LIBRARY)
+
+    assert working.ledger == of().ledger
+    assert principle.ledger == of("principle").ledger
+
+
+def test_an_unknown_detail_is_wrong_use():
+    with pytest.raises(UsageError, match="Allowed: principle, whole, working"):
+        of("tiny")
