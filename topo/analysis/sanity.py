@@ -13,10 +13,11 @@ from topo.netlist.circuit import Circuit, Part
 from topo.netlist.kinds import ELECTRODES, GROUPS, is_polarity_n, terminal_word
 from topo.quantities import show
 
-# Volts of reverse bias on a control junction that no amplifier intends at rest (common practice).
-REVERSED_JUNCTION = 0.5
-# Reverse volts that an electrolytic capacitor bears for long (common practice).
-REVERSED_ELECTROLYTIC = 0.5
+# Volts of reverse bias on a control junction that no amplifier intends at rest; the idle half of a complementary
+# pair without bias has one junction drop, about 0.6 V.
+REVERSED_JUNCTION = 1.0
+# Reverse volts that an aluminium electrolytic capacitor bears (common practice).
+REVERSED_ELECTROLYTIC = 1.0
 # Control voltage below which a device without idle current is off by intention (class B and C), volts.
 OFF_BY_INTENTION = 0.05
 # Amperes from a supply that only a short circuit draws in the circuits of this tool.
@@ -169,7 +170,7 @@ class _Sanity:
             if not message:
                 continue
             mend = ""
-            if searched < MOST_DEVICES:
+            if self.amplifies and searched < MOST_DEVICES:
                 searched += 1
                 mend = self._slip(part)
             state = self._state(part)
@@ -186,7 +187,7 @@ class _Sanity:
             return f"{part.ref} is saturated at rest: {show(across, 'V', 2)} between {ends}."
         if state == "off" and part.kind in GROUPS["bipolar"]:
             sign = 1.0 if is_polarity_n(part.kind) else -1.0
-            if OFF_BY_INTENTION < sign * driven:
+            if sign * driven > OFF_BY_INTENTION:
                 return f"{part.ref} is off at rest, with {show(abs(driven), 'V', 2)} between base and emitter."
         return ""
 

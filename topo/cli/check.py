@@ -66,6 +66,7 @@ def judge(file: str, strict: bool, gaps: bool, voltages: bool) -> Verdict:
         problems += [problem for problem in checked(circuit, gaps=True) if problem.severity == "note"]
     if voltages:
         problems += _with_voltages(circuit)
+    problems.sort(key=lambda problem: (problem.place.line, problem.place.column))
     return Verdict(shown, tuple(problems), circuit, strict)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from functools import cache
 
+from topo.netlist.kinds import GROUPS, implied_kinds
 from topo.netlist.lines import Line
 from topo.netlist.problems import Problems
 from topo.netlist.shapes import SYNTAX
@@ -90,7 +91,20 @@ def _report(error, line: Line, problems: Problems) -> None:
         or (isinstance(error, UnexpectedToken) and error.token.type == "$END")
     ):
         start = len(line.text.rstrip())
-    problems.error(code, line, start, _length(line.text, start))
+    words = {"mend": _colon_put(line.text)} if code == "no-colon" else {}
+    problems.error(code, line, start, _length(line.text, start), **words)
+
+
+def _colon_put(text: str) -> str:
+    """The line of a two-terminal part with its colon put in, if it has words enough; else ""."""
+    before, colon, after = text.partition(":")
+    if colon and after.strip():
+        return f"Write  {before.strip()} : {after.strip()}"
+    words = text.split()
+    kinds = implied_kinds(words[0]) if words else ()
+    if len(words) < 3 or len(kinds) != 1 or kinds[0] not in GROUPS["two-terminal"]:
+        return ""
+    return f"Write  {' '.join(words[:-2])} : {' '.join(words[-2:])}   if the last two are its nets."
 
 
 def _length(text: str, start: int) -> int:

@@ -62,7 +62,7 @@ _ERRORS: dict[str, Message] = {
         examples=("R1 -4k7 : a b", "C1 -1u : a b"),
     ),
     "zero-value": Message(
-        "a {kind} of nothing.",
+        "{kind} of nothing.",
         "a positive value, or ? if it is not known",
         examples=("C1 0 : a b", "L1 0H : a b"),
     ),
@@ -176,7 +176,7 @@ _ERRORS: dict[str, Message] = {
         examples=("Q1 npn : b=x b=y e=z", "C1 electrolytic 1u : +=a 1=b"),
     ),
     "terminal-missing": Message(
-        "{missing} is not connected.",
+        "{missing} not connected.",
         "{expected}",
         "{mend}",
         examples=("Q1 npn : b=x c=y", "V1 pentode : a=x g1=y k=z", "U1 opamp : in+=x in-=y"),

@@ -192,7 +192,8 @@ class Reader:
         if value < 0 and kind.unit != "V":
             self.error("negative-value", word)
         elif value == 0 and kind.unit in ("F", "H"):
-            self.error("zero-value", word, kind=kind_word(kind.name))
+            name = kind_word(kind.name)
+            self.error("zero-value", word, kind=f"{article(name)} {name}")
         else:
             return True
         return False

@@ -174,7 +174,7 @@ class Connector:
             missing = [name for name in names if name not in found][:1]
         if missing:
             words = [terminal_word(kind.name, name).removeprefix("terminal ") for name in missing]
-            said = f"the {' and the '.join(words)} of {self.line.ref.text}"
+            said = f"the {' and the '.join(words)} of {self.line.ref.text} {'is' if len(missing) == 1 else 'are'}"
             mend = "Add  " + " ".join(f"{name}=NET" for name in missing) + "  (or =- if nothing is connected)."
             self.error_at("terminal-missing", items, missing=said, expected=f"all of {' '.join(needed)}", mend=mend)
 
