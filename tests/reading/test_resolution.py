@@ -155,3 +155,10 @@ def test_the_order_of_the_claims_does_not_matter():
     ]
 
     assert resolve(claims) == resolve(reversed(claims))
+
+
+def test_a_tie_between_two_patterns_is_noted():
+    first = claim("grounded base", stage=(1,), given=("Q1", "R2"))
+    second = claim("amplifier", stage=(1,), given=("Q1",))
+
+    assert [(item.pattern, item.also) for item in resolve([second, first])] == [("grounded base", ("amplifier",))]

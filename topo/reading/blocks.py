@@ -26,13 +26,14 @@ def build_blocks(
         loops: sign of a feedback claim's loop, by `id` of the claim.
     """
     return tuple(
-        _block(number, claim, patterns[claim.pattern], views, served.get(id(claim), ()), loops.get(id(claim), ""))
+        _block(number, claim, patterns, views, served.get(id(claim), ()), loops.get(id(claim), ""))
         for number, claim in enumerate(claims, start=1)
     )
 
 
-def _block(number: int, claim: Claim, pattern: Pattern, views: Views, served: Sequence[int], loop: str) -> Block:
+def _block(number: int, claim: Claim, patterns: Library, views: Views, served: Sequence[int], loop: str) -> Block:
     """One claim as a block."""
+    pattern = patterns[claim.pattern]
     match = claim.match
     stage = devices_of(match, [role for role in pattern.reading.stage if role in match.handles])
     witnesses = [name for name, role in pattern.roles.items() if role.witness]
@@ -52,7 +53,7 @@ def _block(number: int, claim: Claim, pattern: Pattern, views: Views, served: Se
         serves=_designators(views, served),
         figures=_figures(claim, pattern, views),
         evidence=evidence,
-        undecided=match.undecided,
+        undecided=(*match.undecided, *(f"{patterns[slug].name} fits as well" for slug in claim.also)),
         match=match,
         loop=loop,
     )

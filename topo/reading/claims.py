@@ -19,6 +19,7 @@ class Claim:
     exist. `given` are the designators to which it gives a role. `supposes` maps a set of device elements to
     the patterns of which one must be kept for them. `order` is its place in the file. `acts_as_one` says that
     the claim makes one device of several; `compounds` are the elements of such devices that it is the stage of.
+    `also` are patterns of the same rank that fit the same devices as well.
     """
 
     match: Match
@@ -33,6 +34,7 @@ class Claim:
     order: tuple[int, ...] = ()
     compounds: Mapping[int, frozenset[int]] = field(default_factory=dict)
     acts_as_one: bool = False
+    also: tuple[str, ...] = ()
 
     @property
     def pattern(self) -> str:

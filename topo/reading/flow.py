@@ -214,9 +214,9 @@ def _device_edges(
     else:
         steps = []
         for (source, target), (sign, extra) in _DEVICE_STEPS.items():
-            a, b = electrode(element, source), electrode(element, target)
-            if a is not None and b is not None:
-                steps.append((element.node(a), element.node(b), sign, extra))
+            first, second = electrode(element, source), electrode(element, target)
+            if first is not None and second is not None:
+                steps.append((element.node(first), element.node(second), sign, extra))
     found = []
     for a, b, sign, extra in steps:
         if a in still or b in still or a == b:

@@ -136,28 +136,36 @@ def _views(circuit: Circuit) -> Views:
 
 def _find_path(settled: Settled, driven: Driven | None) -> Way | None:
     """The signal's way from the first input to the output, by power or else by position."""
-    views = settled.views
-    graph = views.graph
+    views, graph = settled.views, settled.views.graph
     if not settled.circuit.inputs or not views.signals:
         return None
     start = node_of_net(graph, settled.circuit.inputs[0].net)
     goals = {node for port in settled.circuit.outputs if (node := node_of_net(graph, port.net)) is not None}
     if start is None or start in goals:
         return None
-    feedback = _feedback_elements(settled.claims, views)
+    feedback, pairs = _feedback_elements(settled.claims, views), _pairs(settled.claims)
+    by_power = None
     if driven is not None:
-        states = views.point.states
-        idle = {
-            element.index
-            for element in graph.elements
-            if states.get(element.index) in _NOT_ACTING and element.index not in views.driven
-        }
         flow = flow_by_power(
-            graph, views.signal, driven.volts, driven.powers, driven.frequency, idle=idle, feedback=feedback
+            graph,
+            views.signal,
+            driven.volts,
+            driven.powers,
+            driven.frequency,
+            idle=_idle_elements(views),
+            feedback=feedback,
         )
-    else:
-        flow = flow_by_position(graph, views.signal, feedback=feedback)
-    return find_way(flow, views.signal, start, goals, _pairs(settled.claims))
+        by_power = find_way(flow, views.signal, start, goals, pairs)
+        if by_power.arrives or views.point.solved:
+            return by_power
+    by_position = find_way(flow_by_position(graph, views.signal, feedback=feedback), views.signal, start, goals, pairs)
+    return by_power if by_power is not None and not by_position.arrives else by_position
+
+
+def _idle_elements(views: Views) -> set[int]:
+    """Devices that hand nothing on: off, saturated or reversed, and not driven into conduction by the signal."""
+    states = views.point.states
+    return {index for index, state in states.items() if state in _NOT_ACTING and index not in views.driven}
 
 
 def _with_transducers(way: Way, circuit: Circuit) -> tuple[Step, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping, Sequence
 
 from topo.errors import Place, Problem
 from topo.netlist.circuit import Circuit, Port
@@ -32,15 +32,15 @@ def assumptions(
             said.append(f"{name} taken as net {nets}, found from the circuit; the file does not give it.")
     if not views.point.solved:
         missing = f": {'; '.join(views.point.missing)}" if views.point.missing else ""
-        said.append(f"The operating point is {views.point.status}{missing}. Sub-circuits were found by position alone.")
+        said.append(f"The operating point is {views.point.status}{missing}. What rests on it is judged by position.")
     said += views.assumptions
     return tuple(dict.fromkeys(said))
 
 
-def _grouped(assumed: Iterable[tuple[str, str]] | dict[str, str]) -> list[str]:
+def _grouped(assumed: Mapping[str, str]) -> list[str]:
     """One sentence for all parts of which the same was assumed."""
     parts: dict[str, list[str]] = {}
-    for ref, words in dict(assumed).items():
+    for ref, words in assumed.items():
         parts.setdefault(words, []).append(ref)
     return [f"{joined(refs)}: {words}{'' if words.endswith('.') else '.'}" for words, refs in parts.items()]
 
@@ -49,8 +49,8 @@ def warnings(
     circuit: Circuit, views: Views, blocks: Sequence[Block], way: Way | None, amplifies: bool
 ) -> list[Problem]:
     """Warnings of the file, of the voltages, and of what does not fit an amplifier."""
-    found = [*circuit.warnings, *_voltage_warnings(views)]
-    told = {problem.place for problem in found if problem.code.startswith("device")}
+    found = [*circuit.warnings, *_voltage_warnings(circuit, views)]
+    told = {problem.place for problem in found}
     if amplifies:
         found += [item for item in _idle_devices(circuit, views, blocks) if item.place not in told]
     if way is not None and not way.arrives:
@@ -58,13 +58,11 @@ def warnings(
     return list(dict.fromkeys(found))
 
 
-def _voltage_warnings(views: Views) -> list[Problem]:
-    """The voltage checks of the analysis."""
-    try:
-        from topo.analysis.sanity import check_voltages
-    except ImportError:
-        return []
-    return list(check_voltages(views.point))
+def _voltage_warnings(circuit: Circuit, views: Views) -> list[Problem]:
+    """What the voltages at rest give rise to."""
+    from topo.analysis.sanity import check_with_point
+
+    return [problem for problem in check_with_point(circuit, views.point) if problem.severity == "warning"]
 
 
 _STATE_WORDS = {

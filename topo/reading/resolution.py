@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 from topo.reading.claims import Claim
 
@@ -94,16 +95,21 @@ def _settle_stages(claims: list[Claim]) -> list[Claim]:
         fallen = [claim for claim in kept if not supposition_holds(claim, kept)]
         if not fallen:
             return kept
-        remaining = [claim for claim in remaining if claim is not fallen[0]]
+        remaining = [claim for claim in remaining if claim.match is not fallen[0].match]
 
 
 def _by_rank(claims: list[Claim]) -> list[Claim]:
-    """Each device keeps the claims of the highest rank that names it as its stage."""
+    """Each device keeps the claims of the highest rank that names it as its stage; a tie is noted, not hushed up."""
     kept: list[Claim] = []
     for claim in sorted(claims, key=preference):
-        rivals = [other for other in kept if other.stage & claim.stage]
-        if not rivals or all(_may_share(claim, other) for other in rivals):
+        rivals = [place for place, other in enumerate(kept) if other.stage & claim.stage]
+        if not rivals or all(_may_share(claim, kept[place]) for place in rivals):
             kept.append(claim)
+            continue
+        for place in rivals:
+            other = kept[place]
+            if other.rank == claim.rank and other.stage == claim.stage and other.pattern != claim.pattern:
+                kept[place] = replace(other, also=tuple(dict.fromkeys((*other.also, claim.pattern))))
     return kept
 
 

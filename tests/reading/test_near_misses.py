@@ -1,0 +1,47 @@
+"""Near misses: what would be there but for one slip."""
+
+from __future__ import annotations
+
+import pytest
+from circuits import COMPLEMENTARY, PREAMPLIFIER, TWO_TRANSFORMERS
+
+
+@pytest.mark.parametrize("text", [COMPLEMENTARY, PREAMPLIFIER, TWO_TRANSFORMERS])
+def test_a_circuit_without_a_slip_has_none(reading, text):
+    assert reading(text).near_misses == ()
+
+
+def test_a_net_typed_under_two_names_is_found(reading):
+    found = reading(TWO_TRANSFORMERS.replace("c=p2 e=e3", "c=p22 e=e3")).near_misses
+
+    assert len(found) == 1
+    assert set(found[0].parts) >= {"Q2", "Q3", "T2"}
+    assert found[0].ref == "Q3" and "p22" in found[0].message
+    assert found[0].suggestion == "did you mean p2?"
+
+
+def test_the_line_and_the_place_in_it_are_told(reading):
+    text = TWO_TRANSFORMERS.replace("c=p2 e=e3", "c=p22 e=e3")
+    miss = reading(text).near_misses[0]
+
+    assert text.splitlines()[miss.line - 1] == miss.source
+    column, length = miss.mark
+    assert miss.source[column - 1 : column - 1 + length] in ("p22", "c=p22")
+
+
+def test_exchanged_terminals_are_found(reading):
+    found = reading(TWO_TRANSFORMERS.replace("b=s1 c=p1 e=e2", "b=s1 c=e2 e=p1")).near_misses
+
+    assert [miss.suggestion for miss in found] == ["are emitter and collector exchanged?"]
+
+
+def test_a_polarity_slip_is_found(reading):
+    found = reading(COMPLEMENTARY.replace("Q3 pnp", "Q3 npn")).near_misses
+
+    assert [miss.suggestion for miss in found] == ["did you mean pnp?"]
+
+
+def test_a_tap_exchanged_with_an_end_is_found(reading):
+    found = reading(TWO_TRANSFORMERS.replace("p1 vcc p2 | spk", "vcc p1 p2 | spk")).near_misses
+
+    assert [miss.ref for miss in found] == ["T2"]

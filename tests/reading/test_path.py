@@ -1,0 +1,57 @@
+"""The signal path by real power, with both sides of a pair."""
+
+from __future__ import annotations
+
+from circuits import BOOTSTRAPPED, COMPLEMENTARY, PREAMPLIFIER, TWO_TRANSFORMERS
+
+
+def refs(reading):
+    """Designators of each step: a text for one, a set of sides for several."""
+    found = []
+    for step in reading.path:
+        sides = [side[0] if len(side) == 1 else side for side in step.sides]
+        found.append(sides[0] if len(sides) == 1 else set(sides))
+    return found
+
+
+def test_stages_follow_one_another_with_their_coupling(reading):
+    assert refs(reading(PREAMPLIFIER)) == ["C1", "Q1", "C4", "Q2", "Q3", "C7"]
+
+
+def test_an_inverting_stage_turns_the_sign_and_a_follower_keeps_it(reading):
+    signs = {step.refs[0]: step.sign for step in reading(PREAMPLIFIER).path}
+
+    assert (signs["Q1"], signs["Q2"], signs["Q3"]) == ("-", "+", "+")
+
+
+def test_a_pair_between_transformers_has_two_sides(reading):
+    assert refs(reading(TWO_TRANSFORMERS)) == ["C1", "Q1", "T1", {"Q2", "Q3"}, "T2", "LS1"]
+
+
+def test_the_two_sides_of_a_driven_pair_have_opposite_signs(reading):
+    step = next(step for step in reading(TWO_TRANSFORMERS).path if step.refs == ("T1",))
+
+    assert sorted(step.sign.split("|")) == ["+", "-"]
+
+
+def test_a_complementary_pair_has_two_sides_and_the_spreader_is_no_step(reading):
+    assert refs(reading(COMPLEMENTARY)) == ["C1", "Q1", {"Q2", "Q3"}, {"R4", "R5"}, "C2", "LS1"]
+
+
+def test_a_bootstrapped_load_resistor_is_no_way_round_the_pair(reading):
+    assert refs(reading(BOOTSTRAPPED)) == ["C1", "Q1", {"Q2", "Q3"}, {"R4", "R5"}, "C2", "LS1"]
+
+
+def test_a_path_that_breaks_off_is_reported_and_not_invented(reading):
+    found = reading(PREAMPLIFIER.replace("C4 2u2 electrolytic : c1 b2", "C4 2u2 electrolytic : c1 elsewhere"))
+
+    assert refs(found) == ["C1", "Q1", "C4"]
+    assert "path-broken-off" in [problem.code for problem in found.warnings]
+
+
+def test_without_values_the_path_is_found_by_position(reading):
+    bare = PREAMPLIFIER.replace("R1 220k", "R1 ?").replace("R7 150k", "R7 ?").replace("R4 2k2", "R4 ?")
+    found = reading(bare)
+
+    assert [ref for ref in refs(found) if ref in ("Q1", "Q2", "Q3")] == ["Q1", "Q2", "Q3"]
+    assert any("position" in text for text in found.assumptions)

@@ -1,0 +1,79 @@
+"""The whole of a reading: order of the blocks, what serves what, feedback, trimmers, the first sentence."""
+
+from __future__ import annotations
+
+from circuits import BOOTSTRAPPED, COMPLEMENTARY, PREAMPLIFIER, TWO_TRANSFORMERS
+
+TRIMMED = TWO_TRANSFORMERS.replace("R5 1k : vcc tap", "R5 820 : vcc top\n    VR1 trimmer 500 at 40% : top tap tap")
+
+
+def sorts(reading):
+    return [block.sort for block in reading.blocks]
+
+
+def test_every_part_is_in_a_block_or_not_recognised(reading):
+    for text in (BOOTSTRAPPED, COMPLEMENTARY, PREAMPLIFIER, TWO_TRANSFORMERS):
+        found = reading(text)
+        told = {ref for block in found.blocks for ref in block.parts} | set(found.not_recognised)
+        assert told == {part.ref for part in found.circuit.parts}
+
+
+def test_stages_come_in_signal_order(reading):
+    found = reading(PREAMPLIFIER)
+
+    assert [block.devices for block in found.blocks if block.sort == "stage"] == [("Q1",), ("Q2",), ("Q3",)]
+
+
+def test_a_bias_block_takes_the_place_of_the_stage_that_it_serves(reading):
+    found = reading(TWO_TRANSFORMERS)
+    bias = next(block for block in found.blocks if "D1" in block.parts and block.sort == "bias")
+    output = next(block for block in found.blocks if block.sort == "output")
+    driver = next(block for block in found.blocks if "Q1" in block.devices and block.sort in ("stage", "driver"))
+
+    assert driver.number < bias.number < output.number
+    assert set(bias.serves) == {"Q2", "Q3"}
+
+
+def test_the_first_sentence_names_class_and_load(reading):
+    summary = reading(TWO_TRANSFORMERS).summary
+
+    assert "class AB" in summary and "8 Ω loudspeaker" in summary
+
+
+def test_stages_without_a_name_as_a_whole_are_told_one_after_the_other(reading):
+    summary = reading(PREAMPLIFIER).summary
+
+    assert summary.startswith("A three-stage amplifier") and "emitter follower" in summary
+
+
+def test_feedback_from_the_output_to_the_first_base_is_negative(reading):
+    loops = {block.loop for block in reading(COMPLEMENTARY).blocks if block.sort == "feedback" and "R1" in block.parts}
+
+    assert loops == {"negative"}
+
+
+def test_a_bootstrap_is_positive_feedback(reading):
+    loops = [block.loop for block in reading(BOOTSTRAPPED).blocks if block.sort == "feedback" and "R3" in block.parts]
+
+    assert "positive" in loops
+
+
+def test_a_trimmer_is_told_with_the_devices_whose_current_it_moves(reading):
+    assert reading(TRIMMED).bias_trimmers == {"VR1": ("Q2", "Q3")}
+
+
+def test_ports_that_were_found_are_said_to_be_found(reading):
+    bare = TWO_TRANSFORMERS.replace("    input  in\n    output spk\n", "")
+    found = reading(bare)
+
+    assert found.ports_inferred and [port.net for port in found.outputs] == ["spk"]
+    assert any("Output taken as net spk" in text for text in found.assumptions)
+
+
+def test_germanium_is_a_caution_only_where_there_is_some(reading):
+    assert not any("Germanium" in text for text in reading(TWO_TRANSFORMERS).cautions)
+    assert any("Germanium" in text for text in reading(TWO_TRANSFORMERS.replace("npn", "npn germanium")).cautions)
+
+
+def test_a_low_supply_calls_for_no_word_on_high_voltage(reading):
+    assert not any("High voltage" in text for text in reading(TWO_TRANSFORMERS).cautions)
