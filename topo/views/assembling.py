@@ -48,7 +48,10 @@ def views(graph: Graph, point: OperatingPoint) -> Views:
     assumed: tuple[str, ...] = ("everything is judged by position",)
     if network is not None:
         network, generator, words, assumed = terminate(graph, network, bands.bands[0], bands.tanks)
-    signals = tuple(signal_view(graph, band, network, conductors, closed, bands.tanks) for band in bands.bands)
+    signals = tuple(
+        signal_view(graph, band, number, network, conductors, closed, bands.tanks)
+        for number, band in enumerate(bands.bands)
+    )
     derived = derived_rails(graph, point, dc, signals, closed, conductors)
     if derived:
         nodes = [rail.node for rail in derived]

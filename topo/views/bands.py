@@ -80,9 +80,13 @@ def _clusters(found: Sequence[Tank]) -> list[list[Tank]]:
 
 
 def _band_of(frequency: float, bands: Sequence[tuple[float, float]]) -> int:
-    """The narrowest band about a frequency, 0 if there is none."""
-    fits = [(high / low, index) for index, (low, high) in enumerate(bands) if 0.5 * low <= frequency <= 2.0 * high]
-    return min(fits)[1] if fits else 0
+    """The band about a frequency whose edge is nearest to it, the narrower of two; 0 if there is none."""
+    fits = [
+        (max(low / frequency, frequency / high, 1.0), high / low, index)
+        for index, (low, high) in enumerate(bands)
+        if 0.5 * low <= frequency <= 2.0 * high
+    ]
+    return min(fits)[2] if fits else 0
 
 
 def looks_like_radio(graph: Graph) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -36,10 +36,11 @@ class Group:
         return total
 
 
-def make_groups(graph: Graph, conductors: Sequence[Conductor]) -> tuple[Group, ...]:
+def make_groups(graph: Graph, conductors: Sequence[Conductor], fixed: Collection[int] = ()) -> tuple[Group, ...]:
     """All groups on raw nodes, in file order of their first element. Parts without a value are in none.
 
-    Two chokes that would meet once their nets are one stay two groups: each is judged as it lies.
+    Ground and the ideally fixed nodes are one node: a capacitor to the rail and one to ground are twins. Two chokes
+    that would meet once their nets are one stay two groups: each is judged as it lies.
     """
     capacitors: dict[tuple[int, int], list[int]] = {}
     coils: dict[tuple[int, int], list[int]] = {}
@@ -47,13 +48,13 @@ def make_groups(graph: Graph, conductors: Sequence[Conductor]) -> tuple[Group, .
     for element in graph.elements:
         if len(element.nodes) != 2 or element.nodes[0] == element.nodes[1]:
             continue
-        pair = (min(element.nodes), max(element.nodes))
+        pair = _pair(element.nodes[0], element.nodes[1], fixed)
         if element.kind == "capacitor" and element.value:
             capacitors.setdefault(pair, []).append(element.index)
         elif element.kind in COILS and (element.value is not None or element.kind == "bead"):
             coils.setdefault(pair, []).append(element.index)
     for conductor in conductors:
-        bridges.setdefault((min(conductor.nodes), max(conductor.nodes)), []).append(conductor)
+        bridges.setdefault(_pair(*conductor.nodes, fixed), []).append(conductor)
     found = []
     for pair in {**capacitors, **bridges}:
         inside = [index for conductor in bridges.get(pair, ()) for index in conductor.elements]
@@ -61,3 +62,9 @@ def make_groups(graph: Graph, conductors: Sequence[Conductor]) -> tuple[Group, .
         found.append(Group(pair, "capacitor", elements, tuple(bridges.get(pair, ()))))
     found.extend(Group(pair, "coil", tuple(elements)) for pair, elements in coils.items())
     return tuple(sorted(found, key=lambda group: (group.elements[0], group.kind)))
+
+
+def _pair(a: int, b: int, fixed: Collection[int]) -> tuple[int, int]:
+    """The two nodes, lower first, with 0 for a fixed one."""
+    first, second = (0 if node in fixed else node for node in (a, b))
+    return (first, second) if first <= second else (second, first)

@@ -15,7 +15,7 @@ import numpy as np
 
 from topo.quantities import show
 from topo.views.groups import Group
-from topo.views.network import SHORT_OHM, Network, bridged
+from topo.views.network import FIXED_OHM, SHORT_OHM, Network, bridged
 from topo.views.view import Verdict
 
 if TYPE_CHECKING:
@@ -30,8 +30,6 @@ NARROW_RATIO = 4.0
 LEAST_REST = 1e-7
 """Siemens of the rest under which no signal current can flow through a group (a solver's leak, an insulator)."""
 CORNER_REMARK, EDGE_REMARK = 0.3, 3.0
-FIXED_OHM = 1e-7
-"""Impedance under which both ends of a group are on one ideal node."""
 
 
 def thresholds(band: tuple[float, float]) -> tuple[float, float]:

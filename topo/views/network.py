@@ -11,6 +11,8 @@ import numpy as np
 if TYPE_CHECKING:
     from topo.analysis.linear import Linear
 
+FIXED_OHM = 1e-7
+"""Impedance under which a node, or both ends of a group, are ideally fixed."""
 SHORT_OHM = 1e-4
 """What a part that was decided to be a wire is put at when the undecided are judged again."""
 
@@ -45,6 +47,11 @@ class Network:
                 table = bridged(table, [termination.nodes], [1.0 / termination.ohm])
             self._tables[frequency] = table
         return table
+
+    def fixed_nodes(self, frequency: float) -> frozenset[int]:
+        """Nodes that no current moves: ground and ideal rails."""
+        own = np.abs(np.diagonal(self.impedances(frequency)))
+        return frozenset(int(node) for node in np.flatnonzero(own < FIXED_OHM))
 
     def across(self, a: int, b: int, frequency: float) -> complex:
         """Driving-point impedance between two nodes, ohm."""

@@ -107,7 +107,9 @@ class _Search:
         for position in self.dc.branches_at.get(here, ()):
             branch = self.dc.branches[position]
             if branch.kind == "resistor" and branch.part_of is None and set(branch.ends) == {here, there}:
-                return branch.elements
+                near, far = branch.nodes if branch.ends[0] == here else branch.nodes[::-1]
+                onward = (*branch.elements, *(self.dc.why(far, source) or ()))
+                return (*(self.dc.why(node, near) or ()), *onward)
         return ()
 
     def _is_coil(self, index: int) -> bool:

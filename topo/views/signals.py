@@ -24,6 +24,7 @@ FAR_BELOW = 0.1
 def signal_view(
     graph: Graph,
     band: tuple[float, float],
+    number: int,
     network: Network | None,
     conductors: Sequence[Conductor],
     switches: Sequence[int],
@@ -32,9 +33,10 @@ def signal_view(
     """The signal view of a band.
 
     Args:
+        number: the band's place among the bands.
         network: the linearised circuit, or None where there is none: then all is judged by position.
         conductors: what conducts at rest (junctions, spreaders, multipliers).
-        tanks: all tuned circuits; those that resonate in or about the band are neither wires nor nothing here.
+        tanks: all tuned circuits; those of this band are neither wires nor nothing here.
     """
     classes = Classes(len(graph.nets))
     for node in graph.rails:
@@ -45,8 +47,9 @@ def signal_view(
         ends = (element.node(_collecting(element.kind)), element.node(_emitting(element.kind)))
         classes.join(*ends, index, "a saturated transistor is a closed switch")
         wires.append(ends)
-    tuned = tuned_parts(tanks, band)
-    groups = [group for group in make_groups(graph, conductors) if not set(group.elements) & set(tuned)]
+    tuned = tuned_parts(tanks, number)
+    fixed = network.fixed_nodes((band[0] * band[1]) ** 0.5) if network is not None else frozenset()
+    groups = [group for group in make_groups(graph, conductors, fixed) if not set(group.elements) & set(tuned)]
     verdicts: dict[int, Verdict] = {}
     judged: list[Verdict] = []
     positions = _positions(graph, band, conductors, tuned, network is None)
@@ -63,12 +66,11 @@ def signal_view(
     return _finish(graph, classes, verdicts, band)
 
 
-def tuned_parts(tanks: Sequence[Tank], band: tuple[float, float]) -> dict[int, Tank]:
-    """The tuning parts of a band by element: coils and capacitors that resonate between half its low edge and twice
-    its high edge."""
+def tuned_parts(tanks: Sequence[Tank], number: int) -> dict[int, Tank]:
+    """The tuning parts of a band by element: coils and capacitors of its tuned circuits."""
     found: dict[int, Tank] = {}
     for tank in tanks:
-        if 0.5 * band[0] <= tank.frequency <= 2.0 * band[1]:
+        if tank.band == number:
             for index in (tank.element, *tank.capacitors):
                 found.setdefault(index, tank)
     return found

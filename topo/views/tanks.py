@@ -19,6 +19,10 @@ LEAST_SHARE = 0.05
 """A capacitor that holds less of the loop's energy does not tune it: it bypasses or couples."""
 FILTER_OHM = 50.0
 """A plain inductor from a rail with its capacitors to ground and sqrt(L/C) under this filters the supply."""
+LEAST_FARAD = 1e-14
+"""Less than this between two nodes is no capacitor, but what the sums leave."""
+LEAST_TIE = 1e-12
+"""What keeps a node determined that no capacitor ties to the loop, as a share of the capacitance at it."""
 STEPS = 4
 
 
@@ -87,7 +91,7 @@ def tanks(graph: Graph, network: Network) -> tuple[Tank, ...]:
         frequency, impedance = _resonance(network, coil, farads, guess)
         q = abs(impedance) / (2.0 * math.pi * frequency * coil.henries)
         if frequency > LEAST_HERTZ and q >= LEAST_Q:
-            found.append(Tank(coil.element, coil.winding, coil.nodes, members, frequency, q))
+            found.append(Tank(coil.element, coil.winding, coil.nodes, members, float(frequency), float(q)))
     return tuple(sorted(found, key=lambda tank: (tank.frequency, tank.element)))
 
 
@@ -183,14 +187,14 @@ class _Capacitors:
             table[j, j] += farads
             table[i, j] -= farads
             table[j, i] -= farads
-        scale = table.max()
         volts = np.zeros(len(place))
         volts[0] = 1.0
         if len(place) > 2:
-            free = table[2:, 2:] / scale + 1e-12 * np.eye(len(place) - 2)
-            volts[2:] = np.linalg.solve(free, -table[2:, 0] / scale)
-        energies = {index: farads * (volts[place[i]] - volts[place[j]]) ** 2 for i, j, index, farads in links}
+            scale = table.diagonal()[2:, None]
+            free = table[2:, 2:] / scale + LEAST_TIE * np.eye(len(place) - 2)
+            volts[2:] = np.linalg.solve(free, -table[2:, 0] / scale[:, 0])
+        energies = {index: float(farads * (volts[place[i]] - volts[place[j]]) ** 2) for i, j, index, farads in links}
         total = sum(energies.values())
-        if total <= 1e-6 * scale:
+        if total <= LEAST_FARAD:
             return None
         return total, {index: energy / total for index, energy in sorted(energies.items())}
