@@ -162,7 +162,8 @@ def test_divider_bias_gives_five_published_figures_at_three_betas(beta):
 
 
 @pytest.mark.parametrize(
-    "beta, base, collector, volts", [(50, 27.1e-6, 1.357e-3, 6.54), (100, 19.9e-6, 1.986e-3, 4.98), (200, 12.9e-6, 2.586e-3, 3.50)]
+    "beta, base, collector, volts",
+    [(50, 27.1e-6, 1.357e-3, 6.54), (100, 19.9e-6, 1.986e-3, 4.98), (200, 12.9e-6, 2.586e-3, 3.50)],
 )
 def test_collector_feedback_gives_the_published_figures_at_three_betas(beta, base, collector, volts):
     # W15, E84 "Biasing" example 5, read: 27, 20, 13 uA; 1.36, 2, 2.6 mA; 6.6, 5, 3.5 V. Here as recomputed.
@@ -275,7 +276,7 @@ def test_a_base_with_its_own_supply_gives_the_published_current():
     )
 
     assert point.current("Q1") == approx(39.6e-3, rel=0.02)
-    assert point.voltage("c", "e") == approx(6.93, rel=0.03)
+    assert point.voltage("c") == approx(6.93, rel=0.03)
     assert point.current("Q1") == approx(39.19e-3, rel=EBERS_MOLL)
 
 
@@ -374,11 +375,10 @@ def test_divider_bias_gives_the_figures_of_an_older_edition():
     assert (point.current("Q1"), point.voltage("c", "e")) == approx((0.85e-3, 12.22), rel=0.01)
 
 
-def test_a_jfet_with_fixed_gate_bias_gives_the_published_current():
-    # W61, Boylestad example 7.1, from memory: the square law exactly.
-    point = solved(
-        """
-        supply vdd 16V
+def fixed_gate_jfet(supply):
+    return solved(
+        f"""
+        supply vdd {supply}
         supply vgg -2V
         R1 2k : vdd d
         R2 1M : vgg g
@@ -386,7 +386,22 @@ def test_a_jfet_with_fixed_gate_bias_gives_the_published_current():
         """
     )
 
-    assert (point.current("Q1"), point.voltage("d")) == approx((5.625e-3, 4.75), rel=0.001)
+
+def test_a_jfet_with_fixed_gate_bias_carries_the_published_current_above_pinch_off():
+    # W61, Boylestad example 7.1, from memory: 5.625 mA. The book's 16 V leave 4.75 V at the drain, under the 6 V of
+    # pinch-off, where its saturation law does not hold; with 20 V it does.
+    point = fixed_gate_jfet("20V")
+
+    assert point.current("Q1") == approx(5.625e-3, rel=0.001)
+
+
+def test_a_jfet_below_pinch_off_follows_the_ohmic_law_and_not_the_saturation_law():
+    # W61 with the book's own 16 V: ID = K VDS (2 (VGS - VP) - VDS) and VDS = 16 V - 2 k ID, solved by hand: 5.0387 V.
+    point = fixed_gate_jfet("16V")
+    volts = point.voltage("d")
+
+    assert volts == approx(5.0387, rel=0.001)
+    assert point.current("Q1") == approx(10e-3 / 64 * volts * (12 - volts), rel=0.001)
 
 
 def test_a_self_biased_jfet_gives_the_published_current():

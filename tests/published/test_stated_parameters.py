@@ -42,7 +42,17 @@ def test_a_common_emitter_driven_by_a_base_current_gives_the_published_collector
         assert state == ("saturated" if microamperes >= 30 else "on")
 
 
-W02 = {0.6: 0.004954, 0.8: 0.1221, 1.0: 0.2989, 1.2: 0.4863, 1.4: 0.6777, 2.0: 1.262, 3.0: 2.247, 4.0: 3.237, 5.0: 4.230}
+W02 = {
+    0.6: 0.004954,
+    0.8: 0.1221,
+    1.0: 0.2989,
+    1.2: 0.4863,
+    1.4: 0.6777,
+    2.0: 1.262,
+    3.0: 2.247,
+    4.0: 3.237,
+    5.0: 4.230,
+}
 
 
 @pytest.mark.parametrize("volts, published", W02.items())
