@@ -33,8 +33,12 @@ _NEVER_PREFIXED = frozenset(("", "%", "dB", "°", "°C", "x"))
 _PLAIN_BELOW_ONE = frozenset(("V", "W", "ohm"))
 
 _UNIT = r"(?P<unit>(?i:ohms?|hz|degc|°c|[vawhfsr%]))?"
-_FIGURE = re.compile(rf"(?P<number>[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(?P<prefix>[fpnumkMGK])?{_UNIT}")
-_LETTER_FOR_POINT = re.compile(rf"(?P<sign>[+-]?)(?P<whole>\d*)(?P<letter>[fpnumkMGKRrVv])(?P<rest>\d+){_UNIT}")
+_FIGURE = re.compile(
+    rf"(?P<number>[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(?P<prefix>[fpnumkMGK])?{_UNIT}", re.ASCII
+)
+_LETTER_FOR_POINT = re.compile(
+    rf"(?P<sign>[+-]?)(?P<whole>\d*)(?P<letter>[fpnumkMGKRrVv])(?P<rest>\d+){_UNIT}", re.ASCII
+)
 LONGEST_VALUE = 64
 
 
@@ -229,13 +233,15 @@ def with_unit(value: float, unit: str) -> str:
     ('50mA', '16V', '5%')
     """
     if unit in ("%", "°C", ""):
-        return f"{_fixed(Decimal(repr(float(value))))}{unit}"
+        text = f"{_fixed(Decimal(repr(float(value))))}{unit}"
+        return text if len(text) <= LONGEST_VALUE else f"{float(value)!r}{unit}"
     exact = Decimal(repr(float(value)))
     exponent = max(-15, min(9, 3 * (exact.adjusted() // 3))) if exact else 0
     if exponent == -3 and exact.adjusted() == -1 and unit in _PLAIN_BELOW_ONE:
         exponent = 0
     prefix = _PREFIX_OF[exponent].replace("µ", "u")
-    return f"{_fixed(exact.scaleb(-exponent))}{prefix}{unit}"
+    text = f"{_fixed(exact.scaleb(-exponent))}{prefix}{unit}"
+    return text if len(text) <= LONGEST_VALUE else f"{float(value)!r}{unit}"
 
 
 # Preferred values of IEC 60063, two figures.

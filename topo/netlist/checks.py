@@ -69,7 +69,7 @@ class Checker:
             if at.source and place.line:
                 source = source_at(at.source, at.place.line, place.line)
         elif at is not None:
-            place = at
+            place, source = at, self.circuit.lines.get(at.line, "")
         self.found.append(Problem(place, message, "", mend, source, "warning", code))
 
     # -- supplies, ground, band --------------------------------------------------------------------------------------
@@ -93,7 +93,12 @@ class Checker:
                 if net.casefold() in GROUND_NAMES:
                     message = f"{net} is a net of its own here, since {circuit.ground} is said to be the ground."
                     mend = f"Write  join {circuit.ground} {net}   if they are one."
-                    self._warn("two-grounds", message, circuit.net_places.get(net), mend=mend)
+                    self._warn("two-grounds", message, *self._first_on(net), mend=mend)
+
+    def _first_on(self, net: str) -> tuple[Part | Place | None, Terminal | None]:
+        """The first terminal on a net, or else the place that names it."""
+        on = self.wiring.on_net.get(net)
+        return on[0] if on else (self.circuit.net_places.get(net), None)
 
     def _band(self) -> None:
         if self.circuit.parts and not self.circuit.bands:

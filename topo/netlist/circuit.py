@@ -92,7 +92,7 @@ class Circuit:
 
     `bands` maps a section's name (None for the whole circuit) to its signal band (low, high) in hertz.
     `band_assumed` says that the band is the default and not given. `aliases` maps every other spelling
-    or joined name, case-folded, to the net's shown name.
+    or joined name, case-folded, to the net's shown name. `lines` holds the lines of statements as typed, by number.
     """
 
     title: str = ""
@@ -109,6 +109,7 @@ class Circuit:
     sections: tuple[str, ...] = ()
     aliases: Mapping[str, str] = field(default_factory=dict)
     net_places: Mapping[str, Place] = field(default_factory=dict, compare=False)
+    lines: Mapping[int, str] = field(default_factory=dict, compare=False)
     file: str = "<text>"
     warnings: tuple[Problem, ...] = field(default=(), compare=False)
 

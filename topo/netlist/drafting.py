@@ -58,6 +58,9 @@ class Drafter:
         self.uses: set[str] = set()
         self.references: list[tuple[int, str, PartLine | Statement, Word]] = []
         self.understood: dict[int, tuple[Nature, Where] | None] = {}
+        self.refs_in: dict[str, set[str]] = {}
+        self.first_line: dict[str, int] = {}
+        self.placed: set[str] = set()
         self.count = 0
         self.said = Said()
         self.designators = self._designators()
@@ -73,8 +76,9 @@ class Drafter:
         """Names that mean the same inside blocks: ground and the supply rails."""
         names = set(GROUND_NAMES)
         for statement, _ in self.sheet.statements:
-            if statement.keyword in ("ground", "supply"):
-                names.add(statement.words[0].text.casefold())
+            name = statement.words[0].text.casefold() if statement.words else ""
+            if statement.keyword in ("ground", "supply") and not self._is_reference(name, Scope()):
+                names.add(name)
         return frozenset(names)
 
     def _own_ground(self) -> str | None:
@@ -139,16 +143,17 @@ class Drafter:
 
     def _is_reference(self, folded: str, scope: Scope) -> bool:
         """Whether what stands before a dot is a designator where the word stands."""
-        if scope.blocks:
-            block = self.sheet.blocks[scope.blocks[-1]]
-            known = self._refs_of(block)
-        else:
-            known = self.designators
-        head = folded.split(".")
-        return any(".".join(head[:end]) in known for end in range(1, len(head)))
+        known = self._block_refs(scope.blocks[-1]) if scope.blocks else self.designators
+        pieces = folded.split(".")
+        return any(".".join(pieces[:end]) in known for end in range(1, len(pieces)))
 
-    def _refs_of(self, block: Block) -> set[str]:
-        return {row.ref.text.casefold() for row in block.rows if isinstance(row, PartLine)}
+    def _block_refs(self, name: str) -> set[str]:
+        """The case-folded designators of a block's own lines."""
+        known = self.refs_in.get(name)
+        if known is None:
+            rows = self.sheet.blocks[name].rows
+            known = self.refs_in[name] = {row.ref.text.casefold() for row in rows if isinstance(row, PartLine)}
+        return known
 
     def _resolve_references(self) -> None:
         """Join each `REF.terminal` with the net of that terminal."""
@@ -161,11 +166,19 @@ class Drafter:
                 if (draft := self.drafts.get(ref)) is not None:
                     self._refer(number, draft, terminal, row, word)
                     break
-                if ref in self.uses:  # an inner net of a block: A1.mid
-                    self.nets.join(
-                        number, self.nets.named(folded, word.text, row.line.place(word.start, len(word.text)))
-                    )
+                if ref in self.uses:
+                    self._refer_inside(number, folded, row, word)
                     break
+
+    def _refer_inside(self, number: int, folded: str, row: PartLine | Statement, word: Word) -> None:
+        """Join a reference with an inner net of a block: `A1.mid`."""
+        found = self.nets.find(folded)
+        if found is not None:
+            self.nets.join(number, found)
+            return
+        ref, _, name = word.text.rpartition(".")
+        words = {"kind": ref, "name": name, "expected": "a net of its block, or a part and its terminal"}
+        self.problems.error("no-such-terminal", row.line, word.start, len(word.text), **words, near="")
 
     def _refer(self, number: int, draft: Draft, terminal: str, row: PartLine | Statement, word: Word) -> None:
         """Join a reference with a terminal of a part."""
@@ -201,11 +214,12 @@ class Drafter:
         if self.count > MOST_PARTS:
             self.problems.error("too-many-parts", row.line, row.ref.start, len(row.ref.text), most=MOST_PARTS)
             return
-        before = self.drafts.get(folded)
-        if before is not None:
-            words = {"ref": ref, "line": before.line.line.number, "mend": self._free_designator(ref)}
+        before = self.first_line.setdefault(folded, row.line.number)
+        if folded in self.placed:
+            words = {"ref": ref, "line": before, "mend": self._free_designator(ref)}
             self.problems.error("ref-twice", row.line, row.ref.start, len(row.ref.text), **words)
             return
+        self.placed.add(folded)
         block = self._block_of(row)
         if block is not None:
             self._use(row, ref, block, scope)
@@ -318,6 +332,7 @@ class Drafter:
             sections=tuple(self.sheet.sections),
             aliases=nets.aliases(order.values()),
             net_places={name: nets.place(number) for name, number in order.items()},
+            lines={number: raw for row, _ in self.sheet.statements for _, number, raw in row.line.pieces},
             file=self.sheet.file,
         )
         from topo.netlist.checks import check

@@ -114,9 +114,9 @@ KINDS: tuple[Kind, ...] = (
     _device("pjfet", "p-channel JFET", "g d s b", _JFET_PARAMS, "g d s"),
     _device("nmos", "n-channel MOSFET", "g d s b", _MOS_PARAMS, "g d s"),
     _device("pmos", "p-channel MOSFET", "g d s b", _MOS_PARAMS, "g d s"),
-    _device("triode", "triode", "a g k", _VALVE_PARAMS),
-    _device("tetrode", "tetrode", "a g1 g2 k", _VALVE_PARAMS),
-    _device("pentode", "pentode", "a g1 g2 g3 k", _VALVE_PARAMS),
+    _device("triode", "triode", "a g k h1 h2", _VALVE_PARAMS, "a g k"),
+    _device("tetrode", "tetrode", "a g1 g2 k h1 h2", _VALVE_PARAMS, "a g1 g2 k"),
+    _device("pentode", "pentode", "a g1 g2 g3 k h1 h2", _VALVE_PARAMS, "a g1 g2 g3 k"),
     _device("opamp", "operational amplifier", "in+ in- out v+ v-", (("GAIN", ""), ("VMAX", "V")), "in+ in- out"),
     Kind(
         ("regulator",),
@@ -245,6 +245,8 @@ ELECTRODE_WORDS: dict[str, str] = {
     "g1": "control grid",
     "g2": "screen grid",
     "g3": "suppressor grid",
+    "h1": "heater",
+    "h2": "heater",
 }
 
 

@@ -26,6 +26,10 @@ class Nets:
             found = self._by_name[folded] = self._new(TYPED, spelling, place)
         return found
 
+    def find(self, folded: str) -> int | None:
+        """The net of a typed name, if anyone typed it."""
+        return self._by_name.get(folded)
+
     def fresh(self, spelling: str, place: Place, referred: bool = False) -> int:
         """A net without a typed name, which may be joined later."""
         return self._new(REFERRED if referred else UNNAMED, spelling, place)

@@ -102,7 +102,7 @@ class Sorter:
                 "block-statement", statement.line, _indent(statement.line), len(keyword), keyword=keyword
             )
         elif keyword == "section":
-            self.section = statement.words[0].text.strip()
+            self.section = " ".join(statement.words[0].text.split())
             if self.section not in self.sheet.sections:
                 self.sheet.sections.append(self.section)
         else:

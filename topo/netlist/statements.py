@@ -56,9 +56,9 @@ class Taker:
             words = statement.words
             match statement.keyword:
                 case "circuit":
-                    self.said.title = words[0].text.strip() if words else ""
+                    self.said.title = " ".join(words[0].text.split()) if words else ""
                 case "note":
-                    self.said.notes.append(words[0].text.strip())
+                    self.said.notes.append(" ".join(words[0].text.split()))
                 case "ground":
                     self._take_ground(statement)
                 case "supply":

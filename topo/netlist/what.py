@@ -105,7 +105,8 @@ class Reader:
         implied = implied_kinds(ref.text)
         if len(implied) == 1:
             return KIND_OF_WORD[implied[0]]
-        if barred and "transformer" in implied:
+        wound = barred or any(_RATIO.fullmatch(word.text) or word.text.casefold() == "impedance" for word in words)
+        if wound and "transformer" in implied:
             return KIND_OF_WORD["transformer"]
         self._ask_kind(ref, implied, words)
         return None

@@ -26,6 +26,8 @@ def conducting_sets(part: Part) -> Iterator[tuple[str, ...]]:
     elif part.kind == "transformer":
         for winding in part.windings:
             yield tuple(part.net(name) for name in winding.terminals)
+    elif part.kind in GROUPS["valve"]:
+        yield tuple(terminal.net for terminal in part.terminals if terminal.name in ("h1", "h2"))
     elif part.kind == "switch" and part.settings.get("state") != "open":
         yield tuple(terminal.net for terminal in part.terminals)
     elif part.kind == "selector":
