@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 
 @dataclass(frozen=True)
@@ -45,7 +46,9 @@ class Match:
     `roles` maps each bound role to its designators (every member of a merged element). `handles` maps it to what was
     bound: a tuple of Device, Branch, Element or WindingElement. `nets` maps net names of the pattern to (view name, class).
     `claimed` are the designators of roles that are not witnesses, passed parts included. `undecided` are conditions that
-    rest on something not known. `band` is the index of the signal view.
+    rest on something not known. `band` is the index of the signal view. `components` are those of a composite,
+    `missing` the join that was left out, `variant` the pattern's variant. `things`, `bound_nets` (by number of the view:
+    class and node) and `turned_over` (the pattern's mirror image was found) are what expressions are evaluated on.
     """
 
     pattern: str
@@ -56,5 +59,9 @@ class Match:
     evidence: tuple[Evidence, ...] = ()
     undecided: tuple[str, ...] = ()
     band: int = 0
-    components: Mapping[str, "Match"] = field(default_factory=dict)
+    components: Mapping[str, Match] = field(default_factory=dict)
     missing: str = ""
+    variant: str = ""
+    things: Mapping[str, tuple[Any, ...]] = field(default_factory=dict, compare=False, repr=False)
+    bound_nets: Mapping[str, Mapping[int, tuple[int, int]]] = field(default_factory=dict, compare=False, repr=False)
+    turned_over: bool = False

@@ -1,0 +1,103 @@
+"""Matches of a pattern on an index: one for each symmetry class, with evidence, in a stable order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from itertools import permutations
+
+from topo.matching.index import SIGNAL, VIEW_NAMES, Index
+from topo.matching.match import Evidence, Match
+from topo.matching.pattern import Pattern, Shape
+from topo.matching.search import Search
+from topo.matching.state import State
+from topo.matching.things import Thing
+
+LARGEST_SYMMETRY = 4
+
+
+def find_matches(index: Index, pattern: Pattern, dropped: tuple[int, int] | None = None) -> list[Match]:
+    """All matches of a pattern in one band; `dropped` is (shape, join) of a join that is left out."""
+    best: dict[tuple, tuple[tuple, Match]] = {}
+    for mirrored in (False, True) if pattern.turns_over else (False,):
+        for number, shape in enumerate(pattern.shapes):
+            if dropped is not None and dropped[0] != number:
+                continue
+            join = None if dropped is None else dropped[1]
+            search = Search(index, pattern, shape, mirrored, join)
+            for state in search.states():
+                identity, order = _identity(pattern, shape, state)
+                match = _match(search, state, shape, join)
+                rank = (-len(match.claimed), -sum(1 for items in match.roles.values() if items), order, mirrored)
+                if identity not in best or rank < best[identity][0]:
+                    best[identity] = (rank, match)
+    return [match for _, match in sorted(best.values(), key=lambda item: (item[0][2], item[0]))]
+
+
+def _identity(pattern: Pattern, shape: Shape, state: State) -> tuple[tuple, tuple]:
+    """What makes two states the same match, whatever their symmetric roles are called; and their place in the file."""
+    bound = {name: (thing.key,) for name, thing in state.roles.items() if thing is not None}
+    bound |= {name: tuple(thing.key for thing in things) for name, things in state.many.items() if things}
+    roles = [role.name for role in shape.roles if not role.witness and not role.optional]
+    forms = []
+    for renamed in _renamings(pattern.symmetry):
+        forms.append(tuple(repr(bound.get(renamed.get(name, name), ())) for name in roles))
+    things = {name: (thing,) for name, thing in state.roles.items() if thing is not None} | state.many
+    order = tuple(tuple(thing.number for thing in things.get(role.name, ())) or (1 << 30,) for role in shape.roles)
+    return (min(forms),), order
+
+
+def _renamings(symmetry: tuple[tuple[str, ...], ...]) -> Iterable[Mapping[str, str]]:
+    """All ways to exchange symmetric roles, all sets together."""
+    if not symmetry:
+        return [{}]
+    length = len(symmetry[0])
+    if length > LARGEST_SYMMETRY:
+        return [{}]
+    return [{row[i]: row[order[i]] for row in symmetry for i in range(length)} for order in permutations(range(length))]
+
+
+def _match(search: Search, state: State, shape: Shape, dropped: int | None) -> Match:
+    bound: dict[str, tuple[Thing, ...]] = {}
+    for role in shape.roles:
+        thing = state.roles.get(role.name)
+        bound[role.name] = state.many.get(role.name, ()) if thing is None else (thing,)
+    witnesses = {role.name for role in shape.roles if role.witness}
+    claimed = {
+        part for name, things in bound.items() if name not in witnesses for thing in things for part in thing.parts
+    }
+    evidence = []
+    for position, join in enumerate(shape.joins):
+        own = [item for item in search.constraints if item.join == position]
+        names = {name for item in own for name in (*item.roles, item.through) if name}
+        if position == dropped or any(not bound.get(name) for name in names if search.roles[name].optional):
+            continue
+        passed = tuple(dict.fromkeys(element for item in own for element in state.passed.get(item.number, ())))
+        parts = search.index.names_of(passed)
+        if names - witnesses:
+            claimed |= set(parts)
+        evidence.append(Evidence(join.view, join.text, parts))
+    nets = {}
+    for net in shape.nets:
+        found = state.net(net.name)
+        if found:
+            view = next(view for view in (0, 1, SIGNAL) if view in found)
+            nets[net.name] = (VIEW_NAMES[view], found[view][0])
+    return Match(
+        pattern=search.pattern.slug,
+        roles={
+            name: tuple(dict.fromkeys(part for thing in things for part in thing.parts))
+            for name, things in bound.items()
+            if things
+        },
+        handles={name: tuple(thing.handle for thing in things) for name, things in bound.items() if things},
+        nets=nets,
+        claimed=frozenset(claimed),
+        evidence=tuple(evidence),
+        undecided=state.undecided,
+        band=search.index.band,
+        missing="" if dropped is None else shape.joins[dropped].text,
+        variant=shape.variant,
+        things=bound,
+        bound_nets={name: state.net(name) for name in nets},
+        turned_over=search.mirrored,
+    )

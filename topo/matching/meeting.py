@@ -1,0 +1,231 @@
+"""Whether two spots of a join meet in a view, and what a net may be bound to.
+
+Two terminals that meet only at 0 (signal view), on a rail or on ground are not joined. A net keeps one class in each
+view in which it is named; the classes of different views belong together when they share a node. Where a net is 0 in
+the signal view, a terminal is on it only if it also is in a view that tells the net from the rest of 0.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from topo.matching.index import DC, SIGNAL, WIRE, Index, Reach
+from topo.matching.pattern import Net
+from topo.matching.state import State
+from topo.matching.things import Thing
+
+RAIL_SORTS = ("rail", "ground", "rail or ground")
+VIEWS = (WIRE, DC, SIGNAL)
+
+# A side of a link: ("terminal", thing, terminal name), ("net", name, "") or ("literal", word, "").
+Side = tuple[str, object, str]
+
+
+class Meeting:
+    """The rules of joining for one pattern on one index."""
+
+    def __init__(self, index: Index, nets: Mapping[str, Net], coincide: frozenset, distinct: frozenset) -> None:
+        self.index = index
+        self.nets = nets
+        self.coincide = coincide
+        self.distinct = distinct
+        self.views_of: dict[str, set[int]] = {}
+
+    def meet(self, state: State, number: int, view: int, one: Side, other: Side, lead: bool, limit: float | None,
+             weak: bool) -> Iterator[State]:  # fmt: skip
+        """States in which two sides meet in a view; several where a free net may be bound to several classes.
+
+        `lead` lets a device's terminal reach out through its lead. `weak` is for joins of optional roles, which do
+        not forbid a net to be 0.
+        """
+        if one[0] != "terminal":
+            one, other = other, one
+        if one[0] != "terminal":
+            yield from self._meet_nets(state, view, one, other, weak)
+            return
+        options = self._options(view, one, lead, limit)
+        if other[0] == "terminal":
+            found = self._shared(view, options, self._options(view, other, lead, limit))
+            if found is not None:
+                yield state.with_passed(number, found) if found else state
+        elif other[0] == "literal":
+            for cls, node, passed in options:
+                if self.is_literal(view, cls, node, str(other[1])):
+                    yield state.with_passed(number, passed) if passed else state
+                    return
+        else:
+            for cls, node, passed in options:
+                new = self.bind(state, str(other[1]), view, cls, node, weak)
+                if new is not None:
+                    yield new.with_passed(number, passed) if passed else new
+                    if new is state:
+                        return
+
+    def _options(self, view: int, side: Side, lead: bool, limit: float | None) -> tuple[Reach, ...]:
+        thing, terminal = side[1], side[2]
+        assert isinstance(thing, Thing)
+        node = thing.terminals.get(terminal)
+        if node is None:
+            return ()
+        if lead:
+            return self.index.reach(view, thing, terminal, limit)
+        return ((self.index.class_of[view][node], node, ()),)
+
+    def _shared(self, view: int, some: tuple[Reach, ...], others: tuple[Reach, ...]) -> tuple[int, ...] | None:
+        """What two leads pass to meet on a net that is neither 0 nor a rail; None if they do not."""
+        rails = self.index.rails[view]
+        for cls, _, passed in some:
+            if cls not in rails:
+                for other_cls, _, other_passed in others:
+                    if cls == other_cls:
+                        return (*passed, *(item for item in other_passed if item not in passed))
+        return None
+
+    def _meet_nets(self, state: State, view: int, one: Side, other: Side, weak: bool) -> Iterator[State]:
+        """Two nets, or a net and a literal."""
+        if one[0] != "net":
+            one, other = other, one
+        for cls, node in self.net_options(state, str(one[1]), view):
+            if other[0] == "literal":
+                if self.is_literal(view, cls, node, str(other[1])):
+                    yield state
+                    return
+                continue
+            first = self.bind(state, str(one[1]), view, cls, node, weak)
+            second = None if first is None else self.bind(first, str(other[1]), view, cls, node, weak)
+            if second is not None:
+                yield second
+
+    def net_options(self, state: State, name: str, view: int) -> list[tuple[int, int]]:
+        """The classes of a view that a net may have, with a node of each: what it is bound to, or follows from others."""
+        bound = state.nets.get((name, view))
+        if bound is not None:
+            return [bound]
+        classes = self.index.class_of[view]
+        found: dict[int, int] = {}
+        for other in VIEWS:
+            bound = state.nets.get((name, other))
+            if bound is not None:
+                for node in (bound[1], *self.index.view[other].members[bound[0]]):
+                    found.setdefault(classes[node], node)
+        return list(found.items())
+
+    def is_literal(self, view: int, cls: int, node: int, word: str) -> bool:
+        """Whether a class is `0`, `gnd`, `rail` or `supply`."""
+        index = self.index
+        if word == "0":
+            return index.class_of[SIGNAL][node] == index.zero
+        if view == SIGNAL:
+            view, cls = DC, index.class_of[DC][node]
+        if word == "gnd":
+            return cls == index.ground[view]
+        if word == "supply":
+            return cls in index.given_rails[view]
+        return cls in index.rails[view] and cls != index.ground[view]
+
+    # -- nets -----------------------------------------------------------------------------------------------------
+
+    def bind(self, state: State, name: str, view: int, cls: int, node: int, weak: bool) -> State | None:
+        """The state with a net on a class of a view; the same state if it already is there, None if it cannot be."""
+        net = self.nets[name]
+        index = self.index
+        if view == SIGNAL and net.sort in RAIL_SORTS:
+            if cls != index.zero:
+                return None
+            view, cls = DC, index.class_of[DC][node]
+        bound = state.nets.get((name, view))
+        if bound is not None:
+            if bound[0] != cls or (
+                view == SIGNAL and cls == index.zero and not self._tells_apart(state, net, bound, node)
+            ):
+                return None
+            return state
+        if not self._is_of_sort(state, net, view, cls, node, weak) or not self._fits(state, net, view, cls, node):
+            return None
+        if net.held and not self._is_held(view, cls, node):
+            return None
+        new = state.with_net(name, view, cls, node)
+        return None if self._coincides(new, net, view, cls) else new
+
+    def _tells_apart(self, state: State, net: Net, bound: tuple[int, int], node: int) -> bool:
+        """Whether a node at 0 is on a net that is 0 too, by another view."""
+        if net.sort in ("any", "zero"):
+            return True
+        classes = self.index.class_of
+        others = [(view, found) for view in (WIRE, DC) if (found := state.nets.get((net.name, view))) is not None]
+        if not others:
+            return classes[DC][node] == classes[DC][bound[1]]
+        return all(classes[view][node] == found[0] for view, found in others)
+
+    def _is_of_sort(self, state: State, net: Net, view: int, cls: int, node: int, weak: bool) -> bool:
+        index = self.index
+        if net.sort == "any":
+            return True
+        if net.sort == "zero":
+            return index.class_of[SIGNAL][node] == index.zero
+        if net.sort == "signal":
+            if view == SIGNAL:
+                return cls != index.zero or net.held or weak
+            return cls not in index.rails[view]
+        if net.sort == "ground":
+            return cls == index.ground[view]
+        return cls in index.rails[view] and (net.sort == "rail or ground" or cls != index.ground[view])
+
+    def _fits(self, state: State, net: Net, view: int, cls: int, node: int) -> bool:
+        """Whether a class agrees with what the net is in other views."""
+        index = self.index
+        for other in VIEWS:
+            bound = state.nets.get((net.name, other)) if other != view else None
+            if bound is None or index.class_of[other][node] == bound[0]:
+                continue
+            if SIGNAL in (view, other) and net.sort != "any" and (cls if view == SIGNAL else bound[0]) == index.zero:
+                return False
+            classes = index.class_of[view]
+            if not any(classes[member] == cls for member in index.view[other].members[bound[0]]):
+                return False
+        return True
+
+    def _is_held(self, view: int, cls: int, node: int) -> bool:
+        index = self.index
+        classes = index.class_of[SIGNAL]
+        if classes[node] == index.zero:
+            return True
+        return view != SIGNAL and any(classes[member] == index.zero for member in index.view[view].members[cls])
+
+    def _coincides(self, state: State, net: Net, view: int, cls: int) -> bool:
+        """Whether a net just bound is one that must be another."""
+        for (name, other_view), (other_cls, _) in state.nets.items():
+            if other_view == view and other_cls == cls and name != net.name and not self._may_coincide(net.name, name):
+                common = self.views_of.get(net.name, {view}) & self.views_of.get(name, {view})
+                known = {v for v in VIEWS if (net.name, v) in state.nets and (name, v) in state.nets}
+                if common <= known and self.is_one_net(state, net.name, name):
+                    return True
+        return False
+
+    def _may_coincide(self, one: str, other: str) -> bool:
+        pair = frozenset((one, other))
+        if pair in self.distinct:
+            return False
+        return pair in self.coincide or "any" in (self.nets[one].sort, self.nets[other].sort)
+
+    def is_one_net(self, state: State, one: str, other: str) -> bool:
+        """Whether two nets are the same class in every view in which both are bound (0 does not count)."""
+        same = False
+        for view in VIEWS:
+            first, second = state.nets.get((one, view)), state.nets.get((other, view))
+            if first is None or second is None or (view == SIGNAL and first[0] == second[0] == self.index.zero):
+                continue
+            if first[0] != second[0]:
+                return False
+            same = True
+        return same
+
+    def all_distinct(self, state: State) -> bool:
+        """Whether nets of different names are different nets, where they have to be."""
+        names = list(dict.fromkeys(name for name, _ in state.nets))
+        return not any(
+            self.is_one_net(state, one, other)
+            for i, one in enumerate(names)
+            for other in names[:i]
+            if not self._may_coincide(one, other)
+        )

@@ -1,0 +1,486 @@
+"""A pattern file to a pattern: every rule of the pattern language is checked, and all problems are told in one run."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import PurePath
+from typing import Any
+
+from topo.errors import Place, Problem
+from topo.matching.checking import Checker
+from topo.matching.pattern import Component, Condition, Figure, Pattern, ReadingRule, Shape
+from topo.matching.placeholders import read_placeholders
+from topo.matching.schema_shape import (
+    check_shape,
+    read_condition,
+    read_conditions,
+    read_shape,
+    without_unused_nets,
+)
+from topo.matching.schema_texts import Example, Segments, Texts
+from topo.matching.units import UNITS
+from topo.matching.vocabulary import Vocabulary
+from topo.matching.yaml_source import Entry, read_yaml
+
+FAMILIES = (
+    "single-device-stages",
+    "bias-of-a-single-stage",
+    "compound-devices",
+    "phase-splitters-and-drive",
+    "output-stages",
+    "rf-power",
+    "bias-of-power-stages",
+    "coupling",
+    "feedback",
+    "supply-filters-and-protection",
+    "receiver-sections",
+    "valve-stages",
+    "whole-circuits",
+)
+CLAIMS = ("stage", "beside", "leftover", "takes over")
+STAGE_SORTS = ("stage", "driver", "splitter", "output", "bias", "coupling", "feedback", "supply", "protection")
+SORTS = (*STAGE_SORTS, "compound", "control", "whole")
+DEVICE_FAMILIES = ("bipolar", "fet", "valve")
+VOICES = ("student", "technician")
+DETAILS = ("working", "principle")
+KEYS = (
+    "name",
+    "names",
+    "also",
+    "family",
+    "purpose",
+    "source",
+    "reading",
+    "roles",
+    "nets",
+    "joins",
+    "where",
+    "not",
+    "variants",
+    "symmetry",
+    "turns over",
+    "acts as",
+    "made of",
+    "distinct",
+    "may coincide",
+    "figures",
+    "text",
+    "cautions",
+    "near miss",
+    "omit",
+    "drawing",
+    "examples",
+)
+
+
+@dataclass(frozen=True)
+class Document:
+    """A pattern file that was read: the pattern, its texts and its examples."""
+
+    pattern: Pattern
+    texts: Texts
+    examples: tuple[Example, ...]
+
+
+def read_pattern(text: str, file: str) -> tuple[Document | None, tuple[Problem, ...]]:
+    """The pattern of a file's text, None where it cannot be used; and every problem found."""
+    entry, found = read_yaml(text, file)
+    checker = Checker(file, text)
+    checker.problems.extend(found)
+    if entry is None or entry.kind != "map":
+        if entry is not None:
+            checker.complain(entry.place, "A pattern is a map.", expected="`name: ...` in the first line")
+        return None, tuple(checker.problems)
+    document = _Reader(entry, checker, file).document()
+    problems = tuple(sorted(checker.problems, key=lambda problem: (problem.place.line, problem.place.column)))
+    return (None if problems else document), problems
+
+
+class _Reader:
+    """Reads the keys of one file in turn."""
+
+    def __init__(self, entry: Entry, checker: Checker, file: str) -> None:
+        self.entry = entry
+        self.checker = checker
+        self.file = file
+        self.top = {key: value for key, _, value in checker.map(entry, "A pattern", KEYS)}
+        self.vocabulary = Vocabulary()
+
+    def document(self) -> Document:
+        made_of = self._components()
+        shapes = self._shapes()
+        for shape in shapes:
+            self.vocabulary.roles.update({role.name: role for role in shape.roles})
+            self.vocabulary.nets.update(net.name for net in shape.nets)
+        where: tuple[Condition, ...] = ()
+        if made_of:
+            where = read_conditions(self.top.get("where"), self.vocabulary, self.checker)
+        figures = self._figures()
+        texts = self._texts()
+        pattern = Pattern(
+            slug=PurePath(self.file).stem,
+            name=self._needed("name"),
+            names=self._names(),
+            also=tuple(text for text, _ in self.checker.texts(self.top.get("also"), "`also`")),
+            family=self._family(),
+            purpose=self._needed("purpose"),
+            source=self._needed("source"),
+            reading=self._reading(),
+            shapes=shapes,
+            symmetry=self._symmetry(),
+            turns_over=self.checker.flag(self.top.get("turns over"), "`turns over`"),
+            acts_as=self._acts_as(),
+            made_of=made_of,
+            where=where,
+            figures=figures,
+            cautions=tuple(text for text, _ in self.checker.texts(self.top.get("cautions"), "`cautions`")),
+            omit=self._omit(),
+            drawing=self._drawing(),
+            coincide=self._pairs("may coincide"),
+            distinct=self._pairs("distinct"),
+            near_miss=self.checker.text(self.top.get("near miss"), "`near miss`"),
+            file=self.file,
+        )
+        return Document(pattern, texts, self._examples())
+
+    def _needed(self, key: str) -> str:
+        if key not in self.top:
+            expected = {"source": "`source: common practice`, or a book and page"}.get(key, f"a line `{key}: ...`")
+            message = f"The key `{key}` is missing."
+            self.checker.complain(self.entry.place, message, expected=expected, code="missing")
+        return self.checker.text(self.top.get(key), f"`{key}`")
+
+    def _names(self) -> dict[str, str]:
+        pairs = self.checker.map(self.top.get("names"), "`names`", DEVICE_FAMILIES)
+        return {key: self.checker.text(value, f"The name for {key}") for key, _, value in pairs}
+
+    def _family(self) -> str:
+        word = self._needed("family")
+        slug = word.replace(" ", "-")
+        if word and slug not in FAMILIES:
+            names = [name.replace("-", " ") for name in FAMILIES]
+            self.checker.unknown(self.top["family"].place, "family", word, names, expected=", ".join(names))
+        folder = PurePath(self.file).parent.name
+        if slug in FAMILIES and folder in FAMILIES and slug != folder:
+            message = f"The family `{word}` is not the folder's, {folder}."
+            self.checker.complain(self.top["family"].place, message, expected=folder.replace("-", " "))
+        return slug
+
+    def _reading(self) -> ReadingRule:
+        entry = self.top.get("reading")
+        if entry is None:
+            message = "The key `reading` is missing."
+            self.checker.complain(
+                self.entry.place, message, expected="`reading: {claim: ..., sort: ...}`", code="missing"
+            )
+            return ReadingRule()
+        pairs = self.checker.map(entry, "`reading`", ("claim", "rank", "stage", "sort", "supposes"))
+        keys = {key: value for key, _, value in pairs}
+        claim = self.checker.choice(keys.get("claim"), "Claim", CLAIMS, "beside")
+        rank = self.checker.whole_number(keys.get("rank"), "`rank`", 0)
+        if claim in ("stage", "takes over") and "rank" not in keys:
+            self.checker.complain(
+                entry.place, f"A claim `{claim}` needs a rank.", expected="`rank: 20`", code="missing"
+            )
+        stage = self._role_names(keys.get("stage"), "`stage`")
+        supposes = []
+        for role, place, value in self.checker.map(keys.get("supposes"), "`supposes`"):
+            self._known_role(role, place)
+            supposes.append((role, tuple(text for text, _ in self.checker.texts(value, "`supposes`"))))
+        sort = self.checker.choice(keys.get("sort"), "Sort", SORTS, "stage")
+        return ReadingRule(claim, rank, stage, sort, tuple(supposes))
+
+    def _known_role(self, word: str, place: Place) -> bool:
+        if self.vocabulary.is_role(word):
+            return True
+        self.checker.unknown(place, "role", word, self.vocabulary.roles)
+        return False
+
+    def _role_names(self, entry: Entry | None, what: str) -> tuple[str, ...]:
+        if entry is not None and entry.kind == "text":
+            self.checker.complain(entry.place, f"{what} has to be a list.", expected=f"`[{entry.text}]`")
+            return ()
+        items = self.checker.items(entry, what)
+        return tuple(item.text for item in items if self._known_role(item.text, item.place))
+
+    # -- what has to be there -------------------------------------------------------------------------------------
+
+    def _components(self) -> tuple[Component, ...]:
+        entry = self.top.get("made of")
+        found = []
+        for name, place, value in self.checker.map(entry, "`made of`"):
+            optional, slugs = False, value
+            if value.kind == "map":
+                keys = {key: item for key, _, item in self.checker.map(value, "A component", ("of", "optional"))}
+                optional = self.checker.flag(keys.get("optional"), "`optional`")
+                if "of" not in keys:
+                    self.checker.complain(place, f"`{name}` does not say of what.", expected="`{of: [slug, ...]}`")
+                    continue
+                slugs = keys["of"]
+            words = tuple(text for text, _ in self.checker.texts(slugs, f"`{name}`"))
+            found.append(Component(name, words, optional))
+        self.vocabulary.components = {component.name for component in found}
+        if entry is not None and not any(not component.optional for component in found):
+            self.checker.complain(entry.place, "A composite needs a component that is not optional.")
+        if entry is not None:
+            for key in ("roles", "nets", "joins", "not", "variants"):
+                if key in self.top:
+                    message = f"A pattern with `made of` has no `{key}`."
+                    self.checker.complain(self.top[key].place, message, expected="conditions under `where`")
+        return tuple(found)
+
+    def _shapes(self) -> tuple[Shape, ...]:
+        if "made of" in self.top:
+            return ()
+        for key in ("roles", "joins"):
+            if key not in self.top and "variants" not in self.top:
+                message = f"The key `{key}` is missing."
+                self.checker.complain(self.entry.place, message, expected=f"`{key}:` or `made of:`", code="missing")
+        base = read_shape("", self.top, None, self.vocabulary, self.checker)
+        variants = []
+        for words, place, item in self.checker.map(self.top.get("variants"), "`variants`"):
+            pairs = self.checker.map(item, f"The variant `{words}`", ("roles", "nets", "joins", "where", "not"))
+            keys = {key: value for key, _, value in pairs}
+            variants.append((read_shape(words, keys, base, self.vocabulary, self.checker), place))
+        if not variants:
+            place = self.top["joins"].place if "joins" in self.top else self.entry.place
+            check_shape(base, self.checker, place)
+            return (base,)
+        pruned = [(without_unused_nets(shape), place) for shape, place in variants]
+        used = {net.name for shape, _ in pruned for net in shape.nets}
+        for net in dict.fromkeys(net.name for shape, _ in variants for net in shape.nets):
+            if net not in used:
+                place = self.top["variants"].place
+                self.checker.complain(
+                    place, f"The net `{net}` is in no join.", expected="a join that names it", code="unused"
+                )
+        for shape, place in pruned:
+            check_shape(shape, self.checker, place)
+        return tuple(shape for shape, _ in pruned)
+
+    def _symmetry(self) -> tuple[tuple[str, ...], ...]:
+        found = []
+        for item in self.checker.items(self.top.get("symmetry"), "`symmetry`"):
+            names = self._role_names(item, "A set of `symmetry`")
+            kinds = {self.vocabulary.roles[name].kinds for name in names if name in self.vocabulary.roles}
+            if len(names) < 2 or len(kinds) > 1:
+                message = "A set of `symmetry` holds two or more roles of one kind."
+                self.checker.complain(item.place, message, expected="`[[upper, lower], [re upper, re lower]]`")
+            else:
+                found.append(names)
+        if len({len(names) for names in found}) > 1:
+            place = self.top["symmetry"].place
+            self.checker.complain(
+                place, "All sets of `symmetry` have the same length.", expected="pairs exchanged together"
+            )
+        return tuple(found)
+
+    def _acts_as(self) -> dict[str, str]:
+        needed = ("polarity", "ctl", "emt", "col")
+        entry = self.top.get("acts as")
+        found: dict[str, str] = {}
+        for key, _, value in self.checker.map(entry, "`acts as`", needed):
+            word = self.checker.text(value, f"`{key}`")
+            role, _, terminal = word.partition(".")
+            if not self._known_role(role, value.place):
+                continue
+            if key != "polarity" and terminal not in ("ctl", "emt", "col"):
+                self.checker.complain(
+                    value.place, f"`{word}` is no terminal.", expected=f"`{role}.ctl`, `.emt` or `.col`"
+                )
+                continue
+            found[key] = role if key == "polarity" else word
+        if entry is not None and entry.kind == "map":
+            missing = [key for key in needed if entry.get(key) is None]
+            if missing:
+                message = f"`acts as` lacks {', '.join(missing)}."
+                expected = "`{polarity: first, ctl: first.ctl, emt: second.emt, col: first.col}`"
+                self.checker.complain(entry.place, message, expected=expected)
+        return found
+
+    def _pairs(self, key: str) -> tuple[tuple[str, str], ...]:
+        found = []
+        for item in self.checker.items(self.top.get(key), f"`{key}`"):
+            names = [part.text for part in self.checker.items(item, f"A pair of `{key}`")]
+            for part in item.items:
+                if part.text not in self.vocabulary.nets:
+                    self.checker.unknown(part.place, "net", part.text, self.vocabulary.nets)
+            if len(names) != 2:
+                self.checker.complain(item.place, f"`{key}` holds pairs of nets.", expected="`[[a, b]]`")
+            else:
+                found.append((names[0], names[1]))
+        return tuple(found)
+
+    # -- numbers and texts ----------------------------------------------------------------------------------------
+
+    def _figures(self) -> tuple[Figure, ...]:
+        entry = self.top.get("figures")
+        pairs = self.checker.map(entry, "`figures`")
+        units: dict[str, str] = {}
+        for name, place, value in pairs:
+            keys = {key: item for key, _, item in self.checker.map(value, "A figure", ("is", "unit"))}
+            unit = keys["unit"].text if "unit" in keys and keys["unit"].kind == "text" else ""
+            if "unit" in keys and unit not in UNITS:
+                self.checker.unknown(keys["unit"].place, "unit", unit, UNITS, expected=", ".join(filter(None, UNITS)))
+                unit = ""
+            if "is" not in keys or "unit" not in keys:
+                self.checker.complain(
+                    place, f"The figure `{name}` lacks its formula or unit.", expected='`{is: "...", unit: V}`'
+                )
+            if name in self.vocabulary.roles or name in self.vocabulary.nets:
+                self.checker.complain(place, f"`{name}` is a role or net as well.", expected="a name of its own")
+            units[name] = unit
+        self.vocabulary.figures = units
+        found = []
+        for name, _, value in pairs:
+            formula = value.get("is") if value.kind == "map" else None
+            if formula is None:
+                continue
+            condition = read_condition(formula, self.vocabulary, self.checker)
+            if condition is None:
+                continue
+            figure = Figure(name, condition.tree, units[name], condition.text)
+            got = self.vocabulary.unit(figure.tree, figure.text, formula.place, self.checker)
+            if got and got != figure.unit and UNITS[got] != UNITS.get(figure.unit):
+                message = f"The figure `{name}` comes out in {got}, not in {figure.unit or 'a plain number'}."
+                self.checker.complain(formula.place, message, expected=f"`unit: {got}`", code="unit")
+            found.append(figure)
+        return tuple(found)
+
+    def _segments(self, entry: Entry | None, what: str) -> list[Segments]:
+        return [
+            read_placeholders(text, place, self.vocabulary, self.checker)
+            for text, place in self.checker.texts(entry, what)
+        ]
+
+    def _texts(self) -> Texts:
+        keys = {k: v for k, _, v in self.checker.map(self.top.get("text"), "`text`", ("block", "roles", "check"))}
+        block: dict[str, list[Segments]] = {}
+        for voice, _, value in self.checker.map(keys.get("block"), "`block`", VOICES):
+            block[voice] = self._segments(value, f"The text for a {voice}")
+        missing = [voice for voice in VOICES if not block.get(voice)]
+        if missing:
+            place = self.top["text"].place if "text" in self.top else self.entry.place
+            message = f"The text of the block lacks the voice of the {' and the '.join(missing)}."
+            self.checker.complain(
+                place, message, expected="`text: {block: {student: [...], technician: [...]}}`", code="missing"
+            )
+        roles: dict[str, dict[str, Segments]] = {}
+        for name, place, value in self.checker.map(keys.get("roles"), "`roles` of the text"):
+            if not self._known_role(name, place):
+                continue
+            if value.kind == "map":
+                pairs = self.checker.map(value, f"The text of `{name}`", VOICES)
+                voices = {voice: self._segments(item, f"The text of `{name}`") for voice, _, item in pairs}
+            else:
+                both = self._segments(value, f"The text of `{name}`")
+                voices = dict.fromkeys(VOICES, both)
+            roles[name] = {voice: found[0] for voice, found in voices.items() if found}
+        omit: dict[str, dict[str, Segments]] = {}
+        for detail, _, value in self.checker.map(self.top.get("omit"), "`omit`", DETAILS):
+            omit[detail] = {}
+            for name, place, item in self.checker.map(value, f"`{detail}`"):
+                reasons = self._segments(item, f"The reason for `{name}`")
+                if self._known_role(name, place) and reasons:
+                    omit[detail][name] = reasons[0]
+        near = self._segments(self.top.get("near miss"), "`near miss`")
+        return Texts(
+            block,
+            roles,
+            self._segments(keys.get("check"), "`check`"),
+            self._segments(self.top.get("cautions"), "`cautions`"),
+            near[0] if near else [],
+            omit,
+        )
+
+    def _omit(self) -> dict[str, dict[str, str]]:
+        entry = self.top.get("omit")
+        if entry is None or entry.kind != "map":
+            return {}
+        return {
+            detail: {name: item.text for name, _, item in value.pairs}
+            for detail, _, value in entry.pairs
+            if detail in DETAILS and value.kind == "map"
+        }
+
+    def _drawing(self) -> dict[str, Any]:
+        found: dict[str, Any] = {}
+        for name, place, value in self.checker.map(self.top.get("drawing"), "`drawing`"):
+            if name in ("axis", "mirror", "nets", "wires", "grounds"):
+                found[name] = _plain(value)
+            elif self._known_role(name, place):
+                plain = _plain(value)
+                at = plain.get("at") if isinstance(plain, dict) else None
+                if not (isinstance(at, list) and len(at) == 2 and all(isinstance(item, int | float) for item in at)):
+                    self.checker.complain(
+                        place, f"The drawing of `{name}` needs a place.", expected="`{at: [4, -3], o: v}`"
+                    )
+                found[name] = plain
+        return found
+
+    # -- examples -------------------------------------------------------------------------------------------------
+
+    def _examples(self) -> tuple[Example, ...]:
+        entry = self.top.get("examples")
+        keys = {k: v for k, _, v in self.checker.map(entry, "`examples`", ("match", "no match"))}
+        found: list[Example] = []
+        names: dict[str, Place] = {}
+        for sign in ("match", "no match"):
+            items = self.checker.items(keys.get(sign), f"`{sign}`")
+            if len(items) < 2:
+                place = keys[sign].place if sign in keys else entry.place if entry is not None else self.entry.place
+                message = f"There are {len(items)} examples under `{sign}`; two are the least."
+                self.checker.complain(place, message, expected="`- as: ...` with a `netlist: |`", code="examples")
+            for item in items:
+                example = self._example(item, sign == "match")
+                if example is not None:
+                    if example.words in names:
+                        message = f"Two examples are called `{example.words}`."
+                        self.checker.complain(item.place, message, expected="a name of its own for each")
+                    names[example.words] = item.place
+                    found.append(example)
+        return tuple(found)
+
+    def _example(self, item: Entry, matches: bool) -> Example | None:
+        allowed = ("as", "netlist", "known miss", "roles") if matches else ("as", "netlist", "known miss")
+        keys = {key: value for key, _, value in self.checker.map(item, "An example", allowed)}
+        for key in ("as", "netlist"):
+            if key not in keys:
+                self.checker.complain(
+                    item.place, f"An example lacks `{key}`.", expected=f"`{key}: ...`", code="missing"
+                )
+                return None
+        roles = {}
+        for name, place, value in self.checker.map(keys.get("roles"), "`roles` of an example"):
+            if self._known_role(name, place):
+                items = value.items if value.kind == "list" else (value,)
+                roles[name] = tuple(part.text for part in items)
+        netlist = keys["netlist"]
+        return Example(
+            self.checker.text(keys["as"], "`as`"),
+            self.checker.text(netlist, "`netlist`"),
+            matches,
+            roles,
+            self.checker.flag(keys.get("known miss"), "`known miss`"),
+            netlist.place.line + 1,
+        )
+
+
+def _plain(entry: Entry) -> Any:
+    """An entry as plain values; numbers where the text is one."""
+    if entry.kind == "map":
+        return {key: _plain(value) for key, _, value in entry.pairs}
+    if entry.kind == "list":
+        return [_plain(item) for item in entry.items]
+    if entry.kind == "nothing":
+        return None
+    if entry.quoted:
+        return entry.text
+    try:
+        return int(entry.text)
+    except ValueError:
+        pass
+    try:
+        return float(entry.text)
+    except ValueError:
+        return {"true": True, "false": False}.get(entry.text, entry.text)

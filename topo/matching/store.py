@@ -1,0 +1,56 @@
+"""A small store of JSON values in the user's cache folder. Whatever is wrong with it, it only costs time."""
+
+from __future__ import annotations
+
+import json
+import os
+import tempfile
+from pathlib import Path
+from typing import Any
+
+LARGEST_FILE = 30_000_000
+KEPT_FILES = 16
+
+
+def cache_folder() -> Path:
+    """The tool's folder in the user's cache: `TOPO_CACHE`, else by the custom of the system."""
+    own = os.environ.get("TOPO_CACHE")
+    if own:
+        return Path(own)
+    base = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA") or os.path.join("~", ".cache")
+    return Path(os.path.expanduser(base)) / "topo"
+
+
+def read_store(name: str) -> Any | None:
+    """The value kept under a name, None where there is none or it cannot be read."""
+    try:
+        file = cache_folder() / f"{name}.json"
+        if file.stat().st_size > LARGEST_FILE:
+            return None
+        return json.loads(file.read_bytes())
+    except (OSError, ValueError, RecursionError, RuntimeError):
+        return None
+
+
+def write_store(name: str, value: Any) -> None:
+    """Keeps a value under a name, at once or not at all; older ones of the same sort are dropped in time."""
+    try:
+        folder = cache_folder()
+        folder.mkdir(parents=True, exist_ok=True)
+        handle, temporary = tempfile.mkstemp(dir=folder, suffix=".part")
+        try:
+            with os.fdopen(handle, "w", encoding="utf-8") as file:
+                json.dump(value, file, separators=(",", ":"), ensure_ascii=False)
+            os.replace(temporary, folder / f"{name}.json")
+        except BaseException:
+            os.unlink(temporary)
+            raise
+        _drop_old(folder, name.partition("-")[0])
+    except (OSError, ValueError, RuntimeError):
+        return
+
+
+def _drop_old(folder: Path, sort: str) -> None:
+    files = sorted(folder.glob(f"{sort}-*.json"), key=lambda file: file.stat().st_mtime, reverse=True)
+    for file in files[KEPT_FILES:]:
+        file.unlink()
