@@ -26,7 +26,7 @@ def stage(stopper, emitter="100"):
 def test_a_control_terminal_reaches_past_its_stopper(name):
     reached = stage("R9 100 : n b").reach("Q1.b", "ctl", name)
 
-    assert list(reached.values())[0] == ()
+    assert next(iter(reached.values())) == ()
     assert reached["n"] == ("R9",)
 
 

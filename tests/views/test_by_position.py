@@ -1,0 +1,81 @@
+"""Without an operating point everything is judged by position, and says so."""
+
+import pytest
+from viewing import seen, seen_by_position
+
+STAGES = """
+supply vcc 12V
+signal 300Hz to 3.4kHz
+input in
+output out
+C1 electrolytic ? : b in
+R1 ? : vcc b
+R2 ? : b gnd
+Q1 npn : b=b c=c e=e
+R3 ? : vcc c
+R4 ? : e gnd
+C2 ? : e gnd
+C3 ? : c b
+C4 ? : c b2
+Q2 npn : b=b2 c=vcc e=out
+R5 ? : out gnd
+R6 ? : vcc b2
+L1 choke ? : vcc x
+R7 ? : x gnd
+FB1 bead : x y
+R8 ? : y gnd
+"""
+
+
+@pytest.mark.parametrize(
+    ("ref", "fate"),
+    [
+        ("C1", "short"),  # polarised, between stages
+        ("C2", "short"),  # to ground
+        ("C3", "open"),  # across one device
+        ("C4", "short"),  # between two stages
+        ("L1", "open"),  # a choke
+    ],
+)
+def test_a_part_without_a_value_is_judged_by_what_it_lies_between(ref, fate):
+    verdict = seen_by_position(STAGES).verdict(ref)
+
+    assert verdict.fate == fate
+    assert verdict.assumed
+    assert verdict.rho is None
+
+
+def test_everything_by_position_is_said_among_the_assumptions():
+    found = seen_by_position(STAGES)
+
+    assert found.views.by_position
+    assert "everything is judged by position" in found.views.assumptions
+
+
+def test_every_verdict_by_position_is_marked_assumed():
+    found = seen_by_position(STAGES)
+
+    assert all(verdict.assumed for verdict in found.views.signal.verdicts.values())
+
+
+@pytest.mark.parametrize(("farads", "fate"), [("10u", "short"), ("100p", "open")])
+def test_a_known_value_is_judged_by_its_reactance(farads, fate):
+    text = STAGES.replace("C4 ?", f"C4 {farads}")
+
+    assert seen_by_position(text).fate("C4") == fate
+
+
+def test_a_stage_without_any_values_still_joins_what_its_capacitors_couple():
+    found = seen(STAGES)
+
+    assert found.joined("in", "b")
+    assert found.joined("c", "b2")
+    assert found.is_zero("e")
+    assert not found.joined("b", "c")
+
+
+def test_views_of_an_empty_circuit_are_empty():
+    found = seen("signal 300Hz to 3.4kHz\nR1 1k : a gnd")
+
+    assert found.views.signal.verdicts == {}
+    assert found.views.wire.zero == 0
