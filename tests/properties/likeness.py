@@ -6,7 +6,7 @@ from collections import Counter
 
 from variations import Variant
 
-from topo.matching import library
+from topo.matching.library import library
 from topo.reading.reading import Reading
 
 
@@ -49,7 +49,7 @@ def essence(reading: Reading, variant: Variant | None = None, *, by_role: bool =
 def _alike_roles(slug: str) -> dict[str, str]:
     """Roles that a pattern's symmetry exchanges, under one name."""
     groups: dict[str, str] = {}
-    for group in library()[slug].symmetry:
+    for group in library().get(slug).symmetry:
         for role in group:
             groups[role] = "|".join(sorted(group))
     return groups

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from topo.matching.context import Context, figures
 from topo.matching.library import Library
 from topo.matching.match import Device, Evidence
 from topo.matching.pattern import Pattern
@@ -25,38 +26,44 @@ def build_blocks(
         served: device elements that a claim serves, by `id` of the claim.
         loops: sign of a feedback claim's loop, by `id` of the claim.
     """
+    context = Context(views, patterns)
     return tuple(
-        _block(number, claim, patterns, views, served.get(id(claim), ()), loops.get(id(claim), ""))
+        _block(number, claim, context, served.get(id(claim), ()), loops.get(id(claim), ""))
         for number, claim in enumerate(claims, start=1)
     )
 
 
-def _block(number: int, claim: Claim, patterns: Library, views: Views, served: Sequence[int], loop: str) -> Block:
+def _block(number: int, claim: Claim, context: Context, served: Sequence[int], loop: str) -> Block:
     """One claim as a block."""
-    pattern = patterns[claim.pattern]
+    patterns, views = context.library, context.views
+    pattern = patterns.get(claim.pattern)
     match = claim.match
     stage = devices_of(match, [role for role in pattern.reading.stage if role in match.handles])
-    witnesses = [name for name, role in pattern.roles.items() if role.witness]
-    own = [role for role in match.handles if role not in witnesses]
-    devices = stage or devices_of(match, own)
+    own = devices_of(match, [role for role in match.handles if role not in _witnesses(pattern)])
+    devices = stage or tuple(device for device in own if set(device.elements) <= claim.devices)
     evidence = match.evidence
     if loop:
         evidence = (*evidence, Evidence("signal", _LOOP_WORDS[loop]))
     return Block(
         number=number,
         pattern=claim.pattern,
-        name=pattern.shown_name(family_of(stage or devices_of(match, pattern.roles))),
+        name=pattern.shown_name(family_of(stage or devices_of(match))),
         sort=claim.sort,
         roles=match.roles,
         parts=tuple(part.ref for part in views.graph.circuit.parts if part.ref in match.claimed),
         devices=_designators(views, [index for device in devices for index in device.elements]),
         serves=_designators(views, served),
-        figures=_figures(claim, pattern, views),
+        figures=_figures(claim, context),
         evidence=evidence,
-        undecided=(*match.undecided, *(f"{patterns[slug].name} fits as well" for slug in claim.also)),
+        undecided=(*match.undecided, *(f"{patterns.get(slug).name} fits as well" for slug in claim.also)),
         match=match,
         loop=loop,
     )
+
+
+def _witnesses(pattern: Pattern) -> frozenset[str]:
+    """Names of the roles that a pattern only needs to exist."""
+    return frozenset(name for name, role in pattern.roles.items() if role.witness)
 
 
 _LOOP_WORDS = {
@@ -76,6 +83,6 @@ def _designators(views: Views, elements: Sequence[int]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(ref for index in elements for ref in views.graph.elements[index].members))
 
 
-def _figures(claim: Claim, pattern: Pattern, views: Views) -> tuple[Figure, ...]:
+def _figures(claim: Claim, context: Context) -> tuple[Figure, ...]:
     """The pattern's figures for this match, those that cannot be computed as not known."""
-    return ()
+    return tuple(Figure(item.name, item.value, item.unit, item.status) for item in figures(claim.match, context))

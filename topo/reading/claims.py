@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
+from topo.matching.library import Library
 from topo.matching.match import Device, Match
-from topo.matching.pattern import Pattern
 from topo.netlist.circuit import Circuit
 
 
@@ -59,12 +59,14 @@ def file_positions(circuit: Circuit) -> dict[str, int]:
     return {part.ref: position for position, part in enumerate(circuit.parts)}
 
 
-def claim_of(match: Match, pattern: Pattern, positions: Mapping[str, int]) -> Claim:
-    """The claim that a match makes, by its pattern's `reading` keys."""
+def claim_of(match: Match, patterns: Library, positions: Mapping[str, int]) -> Claim:
+    """The claim that a match makes, by its pattern's `reading` keys; that of a composite holds its components'."""
+    pattern = patterns.get(match.pattern)
     rule = pattern.reading
+    if match.components:
+        return _composite_claim(match, patterns, positions)
     witnesses = {name for name, role in pattern.roles.items() if role.witness}
     own = [role for role in match.handles if role not in witnesses]
-    given = frozenset(ref for role in own for ref in match.roles.get(role, ()))
     supposes = tuple(
         (elements_of(devices_of(match, [role])), tuple(wanted))
         for role, wanted in rule.supposes
@@ -79,9 +81,31 @@ def claim_of(match: Match, pattern: Pattern, positions: Mapping[str, int]) -> Cl
         stage=elements_of(stage),
         devices=elements_of(devices_of(match, own)),
         witnessed=elements_of(devices_of(match, witnesses)),
-        given=given,
+        given=frozenset(ref for role in own for ref in match.roles.get(role, ())),
         supposes=supposes,
-        order=tuple(sorted(positions.get(ref, 0) for ref in match.claimed or given)),
+        order=_order(match, positions),
         acts_as_one=bool(pattern.acts_as),
         compounds={device.index: frozenset(device.elements) for device in stage if len(device.elements) > 1},
     )
+
+
+def _composite_claim(match: Match, patterns: Library, positions: Mapping[str, int]) -> Claim:
+    """The claim of a composite: all that its components hold."""
+    rule = patterns.get(match.pattern).reading
+    inner = [claim_of(component, patterns, positions) for component in match.components.values()]
+    devices = frozenset[int]().union(*(claim.devices for claim in inner))
+    return Claim(
+        match=match,
+        kind=rule.claim,
+        rank=float(rule.rank),
+        sort=rule.sort,
+        devices=devices,
+        witnessed=frozenset[int]().union(*(claim.witnessed for claim in inner)) - devices,
+        given=frozenset[str]().union(*(claim.given for claim in inner)),
+        order=_order(match, positions),
+    )
+
+
+def _order(match: Match, positions: Mapping[str, int]) -> tuple[int, ...]:
+    """The places in the file of all that a match claims."""
+    return tuple(sorted(positions.get(ref, 0) for ref in match.claimed))

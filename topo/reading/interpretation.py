@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 
 from topo.analysis import operating_point
 from topo.graph import normalise
-from topo.matching import compose, matches
-from topo.matching import library as shipped_library
+from topo.matching.composites import compose
+from topo.matching.engine import matches
 from topo.matching.library import Library
+from topo.matching.library import library as shipped_library
 from topo.matching.match import Match
 from topo.netlist.circuit import Circuit, Port
 from topo.reading.blocks import build_blocks
@@ -108,7 +109,7 @@ def settle(circuit: Circuit, patterns: Library) -> Settled:
     positions = file_positions(circuit)
 
     def claim(match: Match) -> Claim:
-        return claim_of(match, patterns[match.pattern], positions)
+        return claim_of(match, patterns, positions)
 
     kept = resolve(claim(match) for match in matches(views, patterns))
     composed = [claim(match) for match in compose([item.match for item in kept], patterns, views)]
@@ -206,4 +207,4 @@ def _pairs(claims: Sequence[Claim]) -> list[tuple[frozenset[int], frozenset[int]
 
 def _pattern_cautions(claims: Sequence[Claim], patterns: Library) -> list[str]:
     """The cautions of the kept patterns, each once, in the order of the blocks."""
-    return list(dict.fromkeys(text for claim in claims for text in patterns[claim.pattern].cautions))
+    return list(dict.fromkeys(text for claim in claims for text in patterns.get(claim.pattern).cautions))

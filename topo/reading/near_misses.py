@@ -13,12 +13,11 @@ from dataclasses import dataclass, replace
 from itertools import islice
 from typing import TYPE_CHECKING
 
-from topo.matching import matches
+from topo.matching.engine import droppable_joins, indexes, matches_without
 from topo.matching.library import Library
 from topo.matching.match import Match
 from topo.reading.claims import Claim, claim_of, devices_of, file_positions
 from topo.reading.edits import Edit, connections, device_designators, edits, terminal_words
-from topo.reading.joins import loosened
 from topo.reading.reading import NearMiss
 from topo.reading.summary import joined, with_article
 
@@ -155,7 +154,7 @@ def _name(claim: Claim, patterns: Library) -> str:
     """The pattern's name for the family of the claim's devices."""
     from topo.reading.blocks import family_of
 
-    return patterns[claim.pattern].shown_name(family_of(devices_of(claim.match)))
+    return patterns.get(claim.pattern).shown_name(family_of(devices_of(claim.match)))
 
 
 def _by_dropped_joins(settled: Settled, patterns: Library, suspects: Sequence[str]) -> Iterable[NearMiss]:
@@ -163,15 +162,16 @@ def _by_dropped_joins(settled: Settled, patterns: Library, suspects: Sequence[st
     graph = settled.views.graph
     wanted = {graph.element_of[ref] for ref in suspects}
     positions = file_positions(settled.circuit)
+    prepared = indexes(settled.views, patterns)
     found: dict[frozenset[str], tuple[Claim, str]] = {}
-    for pattern in patterns:
+    for pattern in patterns.patterns:
         if pattern.reading.claim != "stage" or len(pattern.reading.stage) < 2 or pattern.reading.rank < _TELLING_RANK:
             continue
-        for looser, join in loosened(pattern):
-            for match in matches(settled.views, patterns, only=(looser,)):
-                claim = claim_of(match, pattern, positions)
+        for shape, join in droppable_joins(pattern):
+            for match in matches_without(settled.views, pattern, join, patterns, shape, prepared):
+                claim = claim_of(match, patterns, positions)
                 if claim.stage and claim.stage <= wanted and len(claim.stage) >= 2:
-                    found.setdefault(frozenset(claim.given), (claim, join))
+                    found.setdefault(frozenset(claim.given), (claim, match.missing))
     best: dict[frozenset[int], tuple[Claim, str]] = {}
     for claim, join in sorted(found.values(), key=lambda item: (-item[0].rank, -len(item[0].given), item[0].order)):
         if not any(claim.stage & other for other in best):
