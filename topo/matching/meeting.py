@@ -83,7 +83,7 @@ class Meeting:
 
     def _meet_nets(self, state: State, view: int, one: Side, other: Side, weak: bool) -> Iterator[State]:
         """Two nets, or a net and a literal."""
-        if one[0] != "net":
+        if one[0] != "net" or (other[0] == "net" and not self.net_options(state, str(one[1]), view)):
             one, other = other, one
         for cls, node in self.net_options(state, str(one[1]), view):
             if other[0] == "literal":

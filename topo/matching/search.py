@@ -11,7 +11,7 @@ from topo.matching.evaluating import evaluate_truth
 from topo.matching.index import SIGNAL, Bucket, Index
 from topo.matching.kinds import DEVICE_GROUPS, DIODES
 from topo.matching.meeting import Meeting, Side
-from topo.matching.pattern import Condition, Exclusion, Pattern, Role, Shape, Spot
+from topo.matching.pattern import Condition, Exclusion, Net, Pattern, Role, Shape, Spot
 from topo.matching.planning import Planner, Step, follows_view
 from topo.matching.scope import Scope
 from topo.matching.state import State
@@ -46,8 +46,8 @@ class Search:
         self.trace = trace
         self.roles = {role.name: role for role in shape.roles}
         self.constraints = constraints_of(shape.joins, dropped)
-        nets = {net.name: net for net in shape.nets}
-        coincide = frozenset(frozenset(pair) for pair in pattern.coincide)
+        nets, joint = _nets_and_pairs(shape, self.constraints)
+        coincide = frozenset([*joint, *(frozenset(pair) for pair in pattern.coincide)])
         self.meeting = Meeting(index, nets, coincide, frozenset(frozenset(pair) for pair in pattern.distinct))
         self.planner = Planner(nets, lambda role: len(self.candidates(role)))
         self._candidates: dict[str, list[Thing]] = {}
@@ -506,6 +506,24 @@ class Trace:
 
 _TURNED = {"npn": "pnp", "pnp": "npn", "njfet": "pjfet", "pjfet": "njfet", "nmos": "pmos", "pmos": "nmos"}
 _NEVER = Condition("never", ["<", ["number", 1.0, ""], ["number", 0.0, ""]], ())
+
+
+def _nets_and_pairs(shape: Shape, constraints: list[Constraint]) -> tuple[dict[str, Net], list[frozenset[str]]]:
+    """The nets of a shape, and those that are one net where an optional part between them is absent.
+
+    A net beside such a part may then be whatever the net or word on its other side is.
+    """
+    nets = {net.name: net for net in shape.nets}
+    pairs = []
+    for item in (item for item in constraints if item.may_lack):
+        for one, other in ((item.left, item.right), (item.right, item.left)):
+            if one.sort != "net" or nets[one.name].sort != "signal":
+                continue
+            if other.sort == "literal" or (other.sort == "net" and nets[other.name].sort != "signal"):
+                nets[one.name] = nets[one.name]._replace(sort="any")
+        if item.left.sort == item.right.sort == "net":
+            pairs.append(frozenset((item.left.name, item.right.name)))
+    return nets, pairs
 
 
 def _rows(table: Mapping[int, list[Thing]], classes: list[int]) -> list[Thing]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from topo.matching.functions.electrical import current, drop
 from topo.matching.functions.registry import function
 from topo.matching.index import DC, SIGNAL, WIRE
-from topo.matching.kinds import DIODES
+from topo.matching.kinds import DIODES, GENERIC
 from topo.matching.things import NetRef, Pin, Thing
 
 Truth = bool | None
@@ -102,10 +102,15 @@ def held(scope, point: Pin | NetRef) -> Truth:
 @function("at_zero(point)")
 def at_zero(scope, pin: Pin | NetRef) -> Truth:
     """Whether a terminal, through its lead or not, or a net is at 0 in the signal view."""
+    from topo.views.leads import at_zero as lead_to_zero
+
     index = scope.index
-    if isinstance(pin, NetRef):
-        return index.class_of[SIGNAL][pin.node] == index.zero
-    return any(cls == index.zero for cls, _, _ in index.reach(SIGNAL, pin.thing, pin.terminal, None))
+    if index.class_of[SIGNAL][pin.node] == index.zero:
+        return True
+    generic = GENERIC.get(pin.terminal) if isinstance(pin, Pin) and pin.thing.sort == "device" else None
+    if not isinstance(pin, Pin) or generic is None:
+        return False
+    return lead_to_zero(scope.views, *pin.thing.pins[pin.terminal], generic, index.band) is not None
 
 
 @function("is_rail(point)")
