@@ -22,6 +22,9 @@ from topo.netlist.circuit import Circuit
 STAND_IN_OHM = 1e4
 """Stands in the equations for a resistance that is not known; nothing that it could influence is reported."""
 
+ABSURD_AMPERE = 1e4
+"""No device of an amplifier carries this; one that does lies across a supply."""
+
 PIN_SIEMENS = 1.0
 """Ties one net of a floating set to ground while solving; no current can flow in it."""
 
@@ -172,7 +175,7 @@ def _result(
     volts = tuple(math.nan if node in blank else float(solution.unknowns[node]) for node in range(len(graph.nets)))
     currents, states = _currents(equations, paths, solution, unknown)
     inside = look_inside(graph, volts, currents)
-    missing = tuple(trouble + unknown.words)
+    missing = tuple(trouble + unknown.words + _unlimited(equations, currents))
     return OperatingPoint(
         graph=graph,
         status="partly solved" if missing else "solved",
@@ -186,6 +189,16 @@ def _result(
         member_currents=inside.currents,
         inner_volts=inside.volts,
     )
+
+
+def _unlimited(equations: Equations, currents: tuple[tuple[float, ...], ...]) -> list[str]:
+    """Words for devices whose current nothing in the circuit limits."""
+    names = []
+    for group in equations.groups:
+        for index in group.elements:
+            if max((abs(i) for i in currents[index]), default=0.0) > ABSURD_AMPERE:
+                names.append(equations.graph.elements[index].name)
+    return [f"nothing limits the current in {name}: is a resistor missing, or a supply misplaced?" for name in names]
 
 
 def _currents(

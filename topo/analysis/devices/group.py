@@ -38,6 +38,9 @@ class Group:
         """Branch currents (n, k) and their derivatives (n, k, m) at control voltages u (n, m)."""
         raise NotImplementedError
 
+    def begin(self) -> None:
+        """Forgets what earlier steps were limited by; called when a run begins."""
+
     def limit(self, new: Array, old: Array) -> Array:
         """The part of a step from the old control voltages to the new ones that may be trusted."""
         return new

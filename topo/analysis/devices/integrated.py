@@ -42,6 +42,7 @@ class OpAmp(Group):
         self.control[1, 3] = self.control[2, 4] = self.control[3, 5] = self.control[4, 2] = 1.0
         self.entry = np.zeros((6, 4))
         self.entry[5, 0] = self.entry[2, 1] = self.entry[3, 2] = self.entry[4, 3] = 1.0
+        self.begin()
 
     def _span(self, u: Array) -> tuple[Array, Array, NDArray[np.bool_]]:
         """Middle, half width of the output range, and whether that width follows the supply pins."""
@@ -69,12 +70,19 @@ class OpAmp(Group):
         slopes[:, 3, 3] = np.where(self.supplied, 0.5 * (1.0 - j / root), 0.0)
         return currents, slopes
 
+    def begin(self) -> None:
+        self._stopped = np.zeros(len(self.gain), dtype=np.bool_)
+
     def limit(self, new: Array, old: Array) -> Array:
+        """From one limit towards the other it stops in the linear range, every other time: a loop with negative
+        feedback is found there, one with positive feedback is thrown back and must be let through."""
         middle, half, _ = self._span(old)
         centre, width = middle / self.gain, 3.0 * half / self.gain
         crosses = (np.abs(old[:, 0] - centre) > width) & ((old[:, 0] - centre) * (new[:, 0] - centre) < 0)
+        stops = crosses & ~self._stopped
+        self._stopped = np.where(crosses, stops, self._stopped)
         limited = new.copy()
-        limited[:, 0] = np.where(crosses, centre, new[:, 0])
+        limited[:, 0] = np.where(stops, centre, new[:, 0])
         return limited
 
     def state(self, index: int, u: Array, i: Array) -> str:
