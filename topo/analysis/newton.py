@@ -157,7 +157,7 @@ class Solver:
             gmin = max(gmin / factor, GMIN)
 
     def _step_time(self) -> Solution | None:
-        """A capacitor at every node, charged in ever longer steps of time: ends where the circuit would come to rest."""
+        """A capacitor at every node, charged in ever longer steps of time: ends where the circuit comes to rest."""
         unknowns = np.zeros(self.equations.count)
         controls = [group.controls(unknowns) for group in self.equations.groups]
         anchor, tries = 1.0, 0
