@@ -74,6 +74,38 @@ def test_a_stage_without_any_values_still_joins_what_its_capacitors_couple():
     assert not found.joined("b", "c")
 
 
+PARTLY_KNOWN = """
+supply vcc 12V
+signal 300Hz to 3.4kHz
+input in
+output c
+C1 10u : in b
+R1 {upper} : vcc b
+R2 10k : b gnd
+Q1 npn : b=b c=c e=e
+R3 2k2 : vcc c
+R4 1k : e gnd
+C2 47u : e gnd
+R5 1k : vcc v1
+C3 100u : v1 gnd
+R6 1k : v1 gnd
+"""
+
+
+def test_a_part_at_a_device_that_could_not_be_solved_is_judged_by_position_and_others_by_number():
+    found = seen(PARTLY_KNOWN.format(upper="?"))
+
+    assert found.verdict("C2").assumed and found.fate("C2") == "short"
+    assert found.verdict("C1").assumed and found.fate("C1") == "short"
+    assert not found.verdict("C3").assumed and found.verdict("C3").rho is not None
+
+
+def test_with_the_value_given_all_are_judged_by_number():
+    found = seen(PARTLY_KNOWN.format(upper="47k"))
+
+    assert not any(verdict.assumed for verdict in found.views.signal.verdicts.values())
+
+
 def test_views_of_an_empty_circuit_are_empty():
     found = seen("signal 300Hz to 3.4kHz\nR1 1k : a gnd")
 

@@ -245,6 +245,22 @@ def test_a_capacitor_that_leads_somewhere_is_decided():
     assert found.joined("c", "x")
 
 
+def test_a_capacitor_into_a_very_high_grid_leak_is_a_short():
+    found = seen("""
+        supply vp 250V
+        signal 300Hz to 3.4kHz
+        input in
+        output a
+        C1 1n : in g
+        R1 47M : g gnd
+        R3 100k : vp a
+        R4 1k : k gnd
+        V1 triode : a=a g=g k=k
+    """)
+
+    assert found.fate("C1") == "short"
+
+
 @pytest.mark.parametrize(
     ("rho", "fate"),
     [(0.05, "short"), (0.49, "short"), (0.51, "shaping"), (1.9, "shaping"), (2.1, "open"), (30, "open")],

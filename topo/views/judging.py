@@ -27,8 +27,11 @@ out right with this pair; coupling and bypass capacitors reach 0.37, filter part
 NARROW = (0.2, 5.0)
 """The same for a band whose edges are less than NARROW_RATIO apart: there edge and middle are one."""
 NARROW_RATIO = 4.0
-LEAST_REST = 1e-7
-"""Siemens of the rest under which no signal current can flow through a group (a solver's leak, an insulator)."""
+COIL_REST = 1e-7
+"""Siemens of the rest under which a coil is a wire, whatever its reactance."""
+LEAST_REST = 1e-9
+"""Siemens of the rest under which a capacitor hangs in the air: the linearised circuit has 1e-11 of leak at each node,
+the highest grid leaks and bootstrapped inputs show a hundred times this."""
 CORNER_REMARK, EDGE_REMARK = 0.3, 3.0
 
 
@@ -83,8 +86,9 @@ def _verdict(
         return Verdict("no effect", remark="both ends are on fixed nets", group=group.elements)
     rest = [1.0 / z - y if z else complex(math.inf) for z, y in zip(across, own, strict=True)]
     rho = [abs(r) / abs(y) if y else math.inf for r, y in zip(rest, own, strict=True)]
-    if abs(rest[1]) < LEAST_REST:
-        fate = "short" if group.kind == "coil" else "undecided"
+    coil = group.kind == "coil"
+    if abs(rest[1]) < (COIL_REST if coil else LEAST_REST):
+        fate = "short" if coil else "undecided"
         return Verdict(fate, rho[1], rho[0], rho[2], None, "no signal current flows in it", group=group.elements)
     largest_short, least_open = thresholds(band)
     facing = 1.0 / abs(rest[1])

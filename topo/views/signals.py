@@ -10,7 +10,7 @@ from topo.views.branches import view_branches
 from topo.views.groups import Group, make_groups
 from topo.views.judging import WIDE, judge, spread
 from topo.views.junctions import Conductor
-from topo.views.kinds import COILS, DEVICES
+from topo.views.kinds import COILS, DEVICES, DIODES, RESISTIVE
 from topo.views.merging import Classes
 from topo.views.network import Network
 from topo.views.plain import closed_classes
@@ -49,10 +49,15 @@ def signal_view(
         wires.append(ends)
     tuned = tuned_parts(tanks, number)
     fixed = network.fixed_nodes((band[0] * band[1]) ** 0.5) if network is not None else frozenset()
-    groups = [group for group in make_groups(graph, conductors, fixed) if not set(group.elements) & set(tuned)]
+    blind = _blind_nodes(graph, network)
+    groups = [
+        group
+        for group in make_groups(graph, conductors, fixed)
+        if not set(group.elements) & set(tuned) and not blind & set(group.nodes)
+    ]
     verdicts: dict[int, Verdict] = {}
     judged: list[Verdict] = []
-    positions = _positions(graph, band, conductors, tuned, network is None)
+    positions = _positions(graph, band, tuned, blind, network is None)
     if network is not None:
         wires.extend(_pair(graph, index) for index, verdict in positions.items() if verdict.fate == "short")
         judged = judge(groups, network, band, wires)
@@ -84,20 +89,35 @@ def _tuning(graph: Graph, index: int, tank: Tank) -> Verdict:
 def _positions(
     graph: Graph,
     band: tuple[float, float],
-    conductors: Sequence[Conductor],
     tuned: Mapping[int, Tank],
+    blind: frozenset[int],
     everything: bool,
 ) -> dict[int, Verdict]:
-    """Verdicts by position: on parts without a value, or on all capacitors and coils."""
+    """Verdicts by position: on parts without a value or on a blind node, or on all capacitors and coils."""
     fixed = {0, *graph.rails}
     found = {}
     for element in graph.elements:
         if element.index in tuned or len(element.nodes) != 2:
             continue
-        unknown = element.value is None and element.kind != "bead"
+        unknown = (element.value is None and element.kind != "bead") or bool(blind & set(element.nodes))
         if (element.kind == "capacitor" or element.kind in COILS) and (everything or unknown):
             found[element.index] = by_position(graph, element, band, fixed.__contains__)
     return found
+
+
+def _blind_nodes(graph: Graph, network: Network | None) -> frozenset[int]:
+    """Nodes whose impedance is not known, a device or resistance at them being left out of the linear circuit."""
+    if network is None:
+        return frozenset()
+    fixed = {0, *graph.rails}
+    weighty = DEVICES | DIODES | RESISTIVE | {"thermistor", "opamp"}
+    found = {
+        node
+        for index in network.linear.left_out
+        if graph.elements[index].kind in weighty
+        for node in graph.elements[index].nodes
+    }
+    return frozenset(found - fixed)
 
 
 def _pair(graph: Graph, index: int) -> tuple[int, int]:
