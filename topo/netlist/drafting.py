@@ -20,6 +20,8 @@ from topo.netlist.where import Connector, Where, named, terminals_of
 
 MOST_PARTS = 200_000
 DEEPEST = 20
+# Nets without a part come after the others, those of supplies first.
+_NET_ORDER = {"supply": 1, "input": 2, "output": 3}
 GROUND_NAMES = ("gnd", "ground", "earth", "0")
 
 
@@ -314,9 +316,11 @@ class Drafter:
             parts.append(part)
             for _, number in draft.joints.values():
                 order.setdefault(nets.shown(number), number)
-        for numbers in said.nets.values():
-            for number in numbers:
-                order.setdefault(nets.shown(number), number)
+        spoken = sorted(self.sheet.statements, key=lambda item: _NET_ORDER.get(item[0].keyword, 0))
+        for statement, _ in spoken:
+            for number in said.nets.get(id(statement), ()):
+                if nets.shown(number) != said.ground:
+                    order.setdefault(nets.shown(number), number)
         circuit = Circuit(
             title=said.title,
             parts=tuple(parts),

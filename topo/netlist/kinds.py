@@ -134,7 +134,7 @@ KINDS: tuple[Kind, ...] = (
     Kind(("meter",), "meter", unit="ohm", bare="ohm"),
     Kind(("lamp",), "lamp", unit="ohm", bare="ohm"),
     Kind(("fuse",), "fuse", unit="ohm", bare="ohm"),
-    Kind(("crystal",), "crystal", unit="Hz", bare="ohm"),
+    Kind(("crystal",), "crystal", unit="Hz", bare="ohm", params=(("RS", "ohm"),)),
     Kind(("switch",), "switch", plural="switches"),
     Kind(("selector",), "selector switch", (), form="selector", plural="selector switches"),
     Kind(("relay",), "relay", (), form="relay", unit="ohm", bare="ohm"),

@@ -333,6 +333,11 @@ _WARNINGS: dict[str, Message] = {
         mend="Write {mend} to be sure.",
         examples=("R1 47K : a b", "R1 4K7 : a b"),
     ),
+    "letters-doubtful": Message(
+        "`{ref}` is taken for a {kind}, by its letters {code}.",
+        mend="Say the kind if it is a {other}:  {ref} {other} ...",
+        examples=("Rtail 1k : a b", "Lspare 8 : a b"),
+    ),
     "not-preferred": Message(
         "{shown} is not a preferred value (E24 or E96). Was it {others}?",
         examples=("R1 74k : a b", "R1 4k4 : a b"),

@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
-from topo.netlist.kinds import GROUPS, KIND_OF_WORD, Kind, implied_kinds, kind_word
+from topo.netlist.kinds import GROUPS, KIND_OF_WORD, LETTERS, Kind, implied_kinds, kind_word, letters_of
 from topo.netlist.lines import Line
 from topo.netlist.marks import Marks
 from topo.netlist.problems import Problems
@@ -104,12 +104,22 @@ class Reader:
             return None
         implied = implied_kinds(ref.text)
         if len(implied) == 1:
+            self._look_at_letters(ref)
             return KIND_OF_WORD[implied[0]]
         wound = barred or any(_RATIO.fullmatch(word.text) or word.text.casefold() == "impedance" for word in words)
         if wound and "transformer" in implied:
             return KIND_OF_WORD["transformer"]
         self._ask_kind(ref, implied, words)
         return None
+
+    def _look_at_letters(self, ref: Word) -> None:
+        """Ask about letters that begin with two codes: RTAIL is a thermistor (RT) by the rule; it may be a resistor."""
+        letters = letters_of(ref.text)
+        code = next(letters[:end] for end in range(len(letters), 0, -1) if letters[:end] in LETTERS)
+        short = next((LETTERS[code[:end]] for end in range(1, len(code)) if LETTERS.get(code[:end])), None)
+        if code != letters and short is not None and short != LETTERS[code]:
+            words = {"ref": ref.text, "kind": LETTERS[code], "code": code, "other": short}
+            self.problems.warn("letters-doubtful", self.line, ref.start, len(ref.text), **words)
 
     def _ask_kind(self, ref: Word, implied: tuple[str, ...], words: tuple[Word, ...]) -> None:
         """Ask for a kind that neither words nor letters tell, under the word that may have been meant for one."""
