@@ -100,7 +100,7 @@ def test_a_tuning_capacitor_is_neither_short_nor_open_in_its_own_band():
     found = seen(RECEIVER)
 
     assert found.fate("C6", band=1) == "shaping"
-    assert found.verdict("C6", band=1).remark.startswith("tunes with T3")
+    assert found.verdict("C6", band=1).remark == "tunes with T3 at 459 kHz"
     assert found.fate("C6", band=0) == "open"
 
 
@@ -175,6 +175,30 @@ def test_a_tuned_circuit_within_the_declared_band_makes_no_band_of_its_own():
     """)
 
     assert [view.band for view in found.views.signals] == [(6.9e6, 7.2e6)]
+
+
+TRAP = """
+supply vcc 9V
+signal 3.5MHz to 3.8MHz
+input in
+output o
+R1 10k : vcc b
+R2 1k : b gnd
+C1 10n : in b
+Q1 npn : b=b c=c e=e
+R3 22 : e gnd
+L1 choke 100u : vcc c
+L2 1u : c m
+C2 129p : c m
+R5 50 : o gnd
+C3 100n : m o
+"""
+
+
+def test_a_harmonic_trap_does_not_take_its_device_out_of_the_declared_band():
+    found = seen(TRAP)
+
+    assert 0 in found.views.bands_of[found.element("Q1")]
 
 
 def test_a_coil_that_is_damped_by_its_load_is_no_tuned_circuit():

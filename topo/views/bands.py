@@ -114,7 +114,7 @@ def looks_like_radio(graph: Graph) -> bool:
 
 def device_bands(graph: Graph, bands: Bands, signals: Sequence[View]) -> dict[int, tuple[int, ...]]:
     """The signal views that each device belongs to: those of the tuned circuits at its electrodes, else its section's
-    or the declared one."""
+    or the declared one. A declared band of radio frequency stays a device's own whatever is tuned at it (a trap)."""
     at: dict[int, set[int]] = {}
     for tank in bands.tanks:
         view = signals[tank.band]
@@ -135,7 +135,8 @@ def device_bands(graph: Graph, bands: Bands, signals: Sequence[View]) -> dict[in
             if any(signals[number].class_of[node] in at[number] for node in element.nodes)
         )
         section = bands.section_band.get(element.part.section or "", 0)
-        found[element.index] = mine or (section,)
+        stated = (section,) if not mine or is_radio(bands.bands[section]) else ()
+        found[element.index] = tuple(sorted({*stated, *mine}))
     return found
 
 

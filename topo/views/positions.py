@@ -7,13 +7,15 @@ from collections.abc import Callable
 
 from topo.graph.graph import Element, Graph
 from topo.quantities import show
-from topo.views.kinds import COILS, CONTROL, DEVICES, electrodes, is_polarised
+from topo.views.kinds import BIPOLAR, COILS, CONTROL, DEVICES, FETS, VALVES, electrodes, is_polarised
 from topo.views.view import Verdict
 
 SMALL_OHM, LARGE_OHM = 1e3, 20e3
 """Reactance at mid band between two signal nets: a wire at or under the first, nothing at or over the second."""
 SMALL_OHM_TO_ZERO, LARGE_OHM_TO_ZERO = 300.0, 5e3
 """The same for a capacitor to ground or a rail (common practice: what such circuits show there)."""
+HIGH_RATIO = 50.0
+"""How much higher impedances are between valves and field-effect transistors (common practice)."""
 COIL_SMALL, COIL_LARGE = 10.0, 500.0
 """Reactance at mid band of a coil that is a wire, and of one that is nothing, where nothing else is known."""
 
@@ -36,6 +38,8 @@ def by_position(graph: Graph, element: Element, band: tuple[float, float], is_fi
     if element.value:
         reactance = 1.0 / (2.0 * math.pi * middle * element.value)
         small, large = (SMALL_OHM_TO_ZERO, LARGE_OHM_TO_ZERO) if any(fixed) else (SMALL_OHM, LARGE_OHM)
+        if not any(fixed) and _is_high(graph, a, b):
+            small, large = HIGH_RATIO * small, HIGH_RATIO * large
         fate = "short" if reactance <= small else "open" if reactance >= large else "shaping"
         words = f"by its reactance at mid band ({show(reactance, 'ohm')}); the circuit is not solved"
         return Verdict(fate, remark=words, assumed=True)
@@ -62,6 +66,12 @@ def _coil(element: Element, middle: float, fixed: bool) -> Verdict:
     reactance = 2.0 * math.pi * middle * element.value
     fate = "short" if reactance <= COIL_SMALL else "open" if reactance >= COIL_LARGE else "shaping"
     return Verdict(fate, remark=f"by its reactance at mid band ({show(reactance, 'ohm')})", assumed=True)
+
+
+def _is_high(graph: Graph, a: int, b: int) -> bool:
+    """Whether valves or field-effect transistors, and no bipolar ones, meet two nodes."""
+    kinds = {graph.elements[index].kind for index, _ in graph.at_node[a] + graph.at_node[b]}
+    return bool(kinds & (VALVES | FETS)) and not kinds & BIPOLAR
 
 
 def _within_one_device(graph: Graph, a: int, b: int) -> bool:

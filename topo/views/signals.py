@@ -17,6 +17,8 @@ from topo.views.plain import closed_classes
 from topo.views.positions import by_position
 from topo.views.view import Tank, Verdict, View
 
+NEAR_BAND = 1.2
+"""A loop that resonates further from the band than this factor shapes it but is not tuned to it."""
 FAR_BELOW = 0.1
 """A band whose middle lies below this share of a coil's resonance sees the coil's winding as it sees a wire."""
 
@@ -63,7 +65,7 @@ def signal_view(
         judged = judge(groups, network, band, wires)
         verdicts.update(spread(groups, judged))
     verdicts.update(positions)
-    verdicts.update({index: _tuning(graph, index, tank) for index, tank in tuned.items()})
+    verdicts.update({index: _tuning(graph, index, tank, band) for index, tank in tuned.items()})
     _join_all(graph, classes, groups, judged, positions)
     if network is None:
         _join_conductors(classes, conductors, verdicts)
@@ -81,9 +83,11 @@ def tuned_parts(tanks: Sequence[Tank], number: int) -> dict[int, Tank]:
     return found
 
 
-def _tuning(graph: Graph, index: int, tank: Tank) -> Verdict:
+def _tuning(graph: Graph, index: int, tank: Tank, band: tuple[float, float]) -> Verdict:
     partners = [graph.elements[i].name for i in (tank.element, *tank.capacitors) if i != index]
-    return Verdict("shaping", remark=f"tunes with {', '.join(partners)} to {show(tank.frequency, 'Hz')}")
+    near = band[0] / NEAR_BAND <= tank.frequency <= band[1] * NEAR_BAND
+    words = f"{'tunes' if near else 'resonates'} with {', '.join(partners)} at {show(tank.frequency, 'Hz')}"
+    return Verdict("shaping", remark=words)
 
 
 def _positions(
