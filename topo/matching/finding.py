@@ -27,10 +27,17 @@ def find_matches(index: Index, pattern: Pattern, dropped: tuple[int, int] | None
             for state in search.states():
                 identity, order = _identity(pattern, shape, state)
                 match = _match(search, state, shape, join)
-                rank = (-len(match.claimed), -sum(1 for items in match.roles.values() if items), order, mirrored)
+                passed = sum(len(elements) for elements in state.passed.values())
+                rank = (
+                    -len(match.claimed),
+                    -sum(1 for items in match.roles.values() if items),
+                    passed,
+                    order,
+                    mirrored,
+                )
                 if identity not in best or rank < best[identity][0]:
                     best[identity] = (rank, match)
-    return [match for _, match in sorted(best.values(), key=lambda item: (item[0][2], item[0]))]
+    return [match for _, match in sorted(best.values(), key=lambda item: (item[0][3], item[0]))]
 
 
 def _identity(pattern: Pattern, shape: Shape, state: State) -> tuple[tuple, tuple]:

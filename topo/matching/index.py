@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from functools import cached_property
+from itertools import pairwise
 
 from topo.matching.devices import single_devices
 from topo.matching.kinds import (
@@ -309,7 +310,7 @@ class Index:
     def reach(self, view: int, thing: Thing, terminal: str, limit: float | None) -> tuple[Reach, ...]:
         """What a terminal reaches by `~`: its own net first, then through its lead if it is a device's."""
         element, name = thing.pins[terminal]
-        generic = GENERIC.get(terminal) if thing.sort == "device" else None
+        generic = GENERIC.get(name) if thing.sort == "device" else None
         key = (view, element, name, generic, limit)
         found = self._reach.get(key)
         if found is None:
@@ -332,7 +333,19 @@ class Index:
         verdicts = self.view[view].verdicts
         if view == DC and thing.kind == "capacitor":
             return True
+        if len(thing.elements) > 1 and self._is_broken(view, thing):
+            return True
         return any((found := verdicts.get(element)) is not None and found.fate == "open" for element in thing.elements)
+
+    def _is_broken(self, view: int, thing: Thing) -> bool:
+        """Whether a chain has a joint at 0 or on a rail in a view, and so is no chain there."""
+        elements = self.views.graph.elements
+        classes, rails = self.class_of[view], self.rails[view]
+        for one, other in pairwise(thing.elements):
+            joint = set(elements[one].nodes) & set(elements[other].nodes)
+            if joint and all(classes[node] in rails for node in joint):
+                return True
+        return False
 
     def is_fixed(self, view: int, cls: int) -> bool:
         """Whether a class is 0 in the signal view, or a rail or ground in the others."""

@@ -45,6 +45,8 @@ class Meeting:
             return
         options = self._options(view, one, lead, limit)
         if other[0] == "terminal":
+            if _pin(one) == _pin(other):
+                return
             found = self._shared(view, options, self._options(view, other, lead, limit))
             if found is not None:
                 yield state.with_passed(number, found) if found else state
@@ -142,8 +144,6 @@ class Meeting:
             return state
         if not self._is_of_sort(state, net, view, cls, node, weak) or not self._fits(state, net, view, cls, node):
             return None
-        if net.held and not self._is_held(view, cls, node):
-            return None
         new = state.with_net(name, view, cls, node)
         return None if self._coincides(new, net, view, cls) else new
 
@@ -185,12 +185,17 @@ class Meeting:
                 return False
         return True
 
-    def _is_held(self, view: int, cls: int, node: int) -> bool:
-        index = self.index
-        classes = index.class_of[SIGNAL]
-        if classes[node] == index.zero:
-            return True
-        return view != SIGNAL and any(classes[member] == index.zero for member in index.view[view].members[cls])
+    def is_still(self, state: State, name: str) -> bool:
+        """Whether a net is 0 in the signal view."""
+        classes = self.index.class_of[SIGNAL]
+        for view, (cls, node) in state.net(name).items():
+            if classes[node] == self.index.zero:
+                return True
+            if view != SIGNAL and any(
+                classes[member] == self.index.zero for member in self.index.view[view].members[cls]
+            ):
+                return True
+        return False
 
     def _coincides(self, state: State, net: Net, view: int, cls: int) -> bool:
         """Whether a net just bound is one that must be another."""
@@ -229,3 +234,10 @@ class Meeting:
             for other in names[:i]
             if not self._may_coincide(one, other)
         )
+
+
+def _pin(side: Side) -> tuple[int, str] | None:
+    """The element and terminal at which a terminal side stands: nothing is joined with itself."""
+    thing = side[1]
+    assert isinstance(thing, Thing)
+    return thing.pins.get(side[2])

@@ -6,10 +6,12 @@ from collections.abc import Iterator, Mapping
 from functools import cached_property
 from itertools import combinations
 
+from topo.graph.graph import Element
 from topo.matching.constraints import Constraint, constraints_of
 from topo.matching.evaluating import evaluate_truth
-from topo.matching.index import SIGNAL, Bucket, Index
-from topo.matching.kinds import DEVICE_GROUPS, DIODES
+from topo.matching.index import DC, SIGNAL, Bucket, Index
+from topo.matching.kinds import COILS, DEVICE_GROUPS, DIODES, ELECTRODES
+from topo.matching.lying import wires_lie_true
 from topo.matching.meeting import Meeting, Side
 from topo.matching.pattern import Condition, Exclusion, Net, Pattern, Role, Shape, Spot
 from topo.matching.planning import Planner, Step, follows_view
@@ -138,6 +140,9 @@ class Search:
             if not self.meeting.all_distinct(state):
                 self._fail(len(steps), state, "two net names are one net")
                 continue
+            if not wires_lie_true(self.index, self.core, state):
+                self._fail(len(steps), state, "a part that is a short for the signal lies elsewhere in the circuit")
+                continue
             finished = self._finish(state, names)
             if finished is not None:
                 yield finished
@@ -167,10 +172,22 @@ class Search:
             yield from self.hold(step.constraint, state)
         else:
             doubtful = self._doubtful.get(step.role, ())
+            taken = self.claimed_things(state) if shared else state.used
             for thing in self._reached(step, state):
-                if shared or not thing.atoms & state.used:
+                if not thing.atoms & taken:
                     new = state.with_role(step.role, thing)
                     yield new.with_doubt(self.roles[step.role].when_text) if id(thing) in doubtful else new
+
+    def claimed_things(self, state: State) -> int:
+        """Atoms of what a state claims, windings left out: a role of `not` is something else."""
+        taken = 0
+        for name, thing in state.roles.items():
+            if thing is not None and thing.sort != "winding" and not self.roles[name].witness:
+                taken |= thing.atoms
+        for name, things in state.many.items():
+            for thing in things if not self.roles[name].witness else ():
+                taken |= thing.atoms if thing.sort != "winding" else 0
+        return taken
 
     def _check(self, condition: Condition, state: State) -> State | None:
         """The state if a condition does not fail, with a doubt noted where it cannot be decided."""
@@ -321,6 +338,10 @@ class Search:
                     self._fail(-1, state, f"the condition `{condition.text}` does not hold", condition)
                     return None
                 state = new
+        for net in self.shape.nets:
+            if net.held and state.net(net.name) and not self._is_held(net.name, state):
+                self._fail(-1, state, f"the net `{net.name}` is not held")
+                return None
         for exclusion in self.shape.exclusions:
             if self._is_excluded(exclusion, state):
                 self._fail(-1, state, f"what `not` excludes is so: {exclusion.words}")
@@ -377,16 +398,19 @@ class Search:
         """The state with as many roles of a group bound as can be, the earlier ones first."""
         for size in range(len(group), 0, -1):
             for chosen in combinations(group, size):
-                found = next(self.solve(self._optional_plan(chosen, state), 0, state, False), None)
-                if found is not None:
-                    return found
+                for found in self.solve(self._optional_plan(chosen, state), 0, state):
+                    if wires_lie_true(self.index, self.constraints, found):
+                        return found
             if len(group) > 6:
                 return self._bind_one_by_one(group, state)
         return state
 
     def _bind_one_by_one(self, group: list[str], state: State) -> State:
         for name in group:
-            state = next(self.solve(self._optional_plan((name,), state), 0, state), state)
+            for found in self.solve(self._optional_plan((name,), state), 0, state):
+                if wires_lie_true(self.index, self.constraints, found):
+                    state = found
+                    break
         return state
 
     @cached_property
@@ -415,6 +439,35 @@ class Search:
                 found = (Step(role=lone[0], along=()), Step(condition=_NEVER))
             self._plans[key] = found
         return found
+
+    def _is_held(self, name: str, state: State) -> bool:
+        """Whether a net is 0 in the signal view, or no signal comes to it: it hangs on nothing but this match's parts,
+        parts whose other end is at 0, windings, coils and controls."""
+        if self.meeting.is_still(state, name):
+            return True
+        graph = self.index.views.graph
+        bound = [thing for thing in state.roles.values() if thing is not None]
+        bound += [thing for things in state.many.values() for thing in things]
+        own = {element for thing in bound for element in thing.elements}
+        for thing in (item for item in bound if item.sort == "device"):
+            own.update(item for _, _, passed in self.index.reach(DC, thing, "ctl", None) for item in passed)
+        nodes = {node for _, node in state.net(name).values()}
+        for element, terminal in (pair for node in sorted(nodes) for pair in graph.at_node[node]):
+            part = graph.elements[element]
+            control = part.kind in ELECTRODES and terminal == ELECTRODES[part.kind][0]
+            if element in own and (part.kind not in ELECTRODES or control):
+                continue
+            if not (control or element in graph.windings_of or part.kind in COILS or self._leads_to_zero(part)):
+                return False
+        return True
+
+    def _leads_to_zero(self, part: Element) -> bool:
+        """Whether a two-terminal part has an end at 0, or is nothing in the signal view."""
+        verdict = self.index.view[SIGNAL].verdicts.get(part.index)
+        if verdict is not None and verdict.fate == "open":
+            return True
+        classes = self.index.class_of[SIGNAL]
+        return part.kind not in ELECTRODES and any(classes[node] == self.index.zero for node in part.nodes)
 
     # -- exclusions -----------------------------------------------------------------------------------------------
 
@@ -537,8 +590,9 @@ def _rows(table: Mapping[int, list[Thing]], classes: list[int]) -> list[Thing]:
 
 
 def _asks_bound(condition: Condition) -> bool:
-    """Whether a condition asks if something is bound, and so has to be checked when all is."""
-    return "'bound'" in repr(condition.tree)
+    """Whether a condition asks what is bound, or what else there is, and so has to be checked when all is bound."""
+    shown = repr(condition.tree)
+    return "'bound'" in shown or "'alone'" in shown
 
 
 def _turned_in(joins) -> set[str]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import cmath
 
 from topo.matching.functions.registry import function
-from topo.matching.index import DC, SIGNAL, WIRE
+from topo.matching.index import SIGNAL, WIRE
+from topo.matching.kinds import DEVICES
 from topo.matching.things import NetRef, Pin
 
 Truth = bool | None
@@ -36,24 +37,35 @@ def same_wire(scope, one: Point, other: Point) -> Truth:
 @function("dc_blocked(point, point)")
 def dc_blocked(scope, one: Point, other: Point) -> Truth:
     """Whether no way for a direct current leads from one net to another, rails and devices left out."""
-    view = scope.view(DC)
-    start, goal = view.class_of[one.node], view.class_of[other.node]
+    graph, wire = scope.graph, scope.view(WIRE)
+    rails = scope.index.rails[WIRE]
+    start, goal = wire.class_of[one.node], wire.class_of[other.node]
     if start == goal:
         return False
     seen, queue = {start}, [start]
     while queue:
-        cls = queue.pop()
-        for position in view.branches_at.get(cls, ()):
-            branch = view.branches[position]
-            if branch.kind == "capacitor" or branch.is_chain:
-                continue
-            far = branch.ends[1] if branch.ends[0] == cls else branch.ends[0]
-            if far == goal:
-                return False
-            if far not in seen and far not in view.rails:
-                seen.add(far)
-                queue.append(far)
+        for member in wire.members[queue.pop()]:
+            for element, terminal in graph.at_node[member]:
+                for node in _dc_neighbours(graph, element, terminal):
+                    far = wire.class_of[node]
+                    if far == goal:
+                        return False
+                    if far not in seen and far not in rails:
+                        seen.add(far)
+                        queue.append(far)
     return True
+
+
+def _dc_neighbours(graph, element: int, terminal: str) -> tuple[int, ...]:
+    """The nodes to which a part leads a direct current from one of its terminals; none for devices and capacitors."""
+    part = graph.elements[element]
+    if part.kind == "capacitor" or part.kind in DEVICES or part.kind in ("opamp", "ic", "other"):
+        return ()
+    windings = graph.windings_of.get(element, ())
+    if windings:
+        node = part.node(terminal)
+        return tuple(other for winding in windings if node in winding.nodes for other in winding.nodes)
+    return part.nodes
 
 
 def _motions(scope, one: Point, other: Point) -> tuple[complex, complex] | None:

@@ -107,10 +107,11 @@ def at_zero(scope, pin: Pin | NetRef) -> Truth:
     index = scope.index
     if index.class_of[SIGNAL][pin.node] == index.zero:
         return True
-    generic = GENERIC.get(pin.terminal) if isinstance(pin, Pin) and pin.thing.sort == "device" else None
-    if not isinstance(pin, Pin) or generic is None:
+    if not isinstance(pin, Pin) or pin.thing.sort != "device":
         return False
-    return lead_to_zero(scope.views, *pin.thing.pins[pin.terminal], generic, index.band) is not None
+    element, name = pin.thing.pins[pin.terminal]
+    generic = GENERIC.get(name)
+    return generic is not None and lead_to_zero(scope.views, element, name, generic, index.band) is not None
 
 
 @function("is_rail(point)")
