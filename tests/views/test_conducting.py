@@ -3,7 +3,10 @@
 from pytest import approx
 from viewing import seen
 
+from topo.analysis import linearise
 from topo.views.moves import negative_loop
+from topo.views.network import Network
+from topo.views.signals import signal_view
 
 OUTPUT_PAIR = """
 supply vcc 12V
@@ -158,6 +161,16 @@ def test_a_bias_follower_is_never_put_at_a_driven_current_so_that_its_bypass_sta
     assert found.element("Q1") not in found.views.driven
     assert found.fate("C2") == "short"
     assert found.is_zero("n1")
+
+
+def test_put_at_a_driven_current_it_would_turn_its_bypass_open():
+    found = seen(BIAS_FOLLOWER.format(bypass="100n"))
+    views, band = found.views, (1.8e6, 30e6)
+    driven = Network(linearise(found.graph, views.point, driven={found.element("Q1"): 3.0}))
+
+    view = signal_view(found.graph, band, 0, driven, (), (), ())
+
+    assert view.verdicts[found.element("C2")].fate == "open"
 
 
 MIRROR_LOADED_PAIR = """

@@ -301,6 +301,25 @@ def test_a_pi_network_in_a_narrow_band_keeps_its_coil_and_both_capacitors():
     assert found.fate("L1") == "open"
 
 
+@pytest.mark.parametrize(("henries", "remark"), [("1u", True), ("100u", False)])
+def test_a_winding_that_loads_the_bottom_of_the_band_says_so_and_stays_a_part(henries, remark):
+    found = seen(f"""
+        supply vcc 12V
+        signal 1.8MHz to 30MHz
+        input b
+        output o
+        R1 22k : c b
+        Q1 npn : b=b c=c e=gnd
+        T1 transformer 2:1 primary={henries} : vcc c | o gnd
+        R2 50 : o gnd
+    """)
+
+    verdict = found.verdict("T1")
+
+    assert verdict.fate == "kept"
+    assert bool(verdict.remark) is remark
+
+
 def test_an_open_that_begins_to_act_at_the_top_of_the_band_says_so():
     verdict = divider("1k", "80n").verdict("C1")
 

@@ -219,6 +219,16 @@ def test_a_driven_base_with_a_grid_leak_to_a_bypassed_net_is_not_at_zero():
     assert not seen(GRID.format(leak="vbias")).at_zero("V1.g", "ctl")
 
 
+def test_stoppers_and_beads_are_told_by_device():
+    found = stage("FB1 bead 100 : n x\nR9 100 : x b")
+
+    assert found.views.lead_evidence == {"Q1": ("R9", "FB1")}
+
+
+def test_a_resistor_that_drops_voltage_is_not_among_them():
+    assert stage("R9 10k : n b").views.lead_evidence == {}
+
+
 def test_without_voltages_a_stopper_is_judged_by_its_ohms():
     text = STAGE.format(stopper="R9 {ohms} : n b", emitter="100")
 

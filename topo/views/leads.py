@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from topo.views.kinds import BIPOLAR, FETS, electrodes
+from topo.views.kinds import BIPOLAR, DEVICES, FETS, VALVES, electrodes
 from topo.views.view import Branch, Lead, View, Views
 
 BIAS_DROP = 0.05
@@ -229,7 +229,7 @@ def _only_collectors(walk: _Walk, cls: int, passed: tuple[int, ...]) -> bool:
                 continue
             if element not in walk.view.present:
                 continue
-            if terminal not in ("c", "d", "a") or part.kind not in BIPOLAR | FETS | {"triode", "tetrode", "pentode"}:
+            if terminal not in ("c", "d", "a") or part.kind not in BIPOLAR | FETS | VALVES:
                 return False
     return True
 
@@ -270,10 +270,18 @@ def held(views: Views, view: View, cls: int, band: int = 0) -> bool:
     return any(signal.class_of[node] == signal.zero for node in view.members[cls])
 
 
-def generic_leads(views: Views, view: View, element: int, limit: float | None = None) -> dict[str, tuple[Lead, ...]]:
-    """The leads of an amplifying device by generic terminal name (ctl, emt, col)."""
-    names = electrodes(views.graph.elements[element])
-    return {
-        sort: leads(views, view, element, name, sort=sort, limit=limit)
-        for sort, name in zip(("ctl", "emt", "col"), names, strict=True)
-    }
+def stoppers(views: Views) -> dict[str, tuple[str, ...]]:
+    """Designators of the parts in each device's control lead whose inner net holds nothing else, by the device's."""
+    found: dict[str, tuple[str, ...]] = {}
+    for element in views.graph.elements:
+        if element.kind not in DEVICES:
+            continue
+        control = electrodes(element)[0]
+        if control not in element.terminals:
+            continue
+        walk = _Walk(views, views.wire, 0, element.index, control, None)
+        for lead in leads(views, views.wire, element.index, control, sort="ctl")[1:]:
+            if walk.holds_only(walk.start, (element.index, *lead.passed[1:])):
+                parts = tuple(ref for index in lead.passed for ref in views.graph.elements[index].members)
+                found[element.members[0]] = parts
+    return found

@@ -43,10 +43,15 @@ class Network:
         table = self._tables.get(frequency)
         if table is None:
             table = np.asarray(self.linear.impedances(frequency))
-            for termination in self.terminations:
-                table = bridged(table, [termination.nodes], [1.0 / termination.ohm])
+            if self.terminations:
+                pairs = [termination.nodes for termination in self.terminations]
+                table = bridged(table, pairs, [1.0 / termination.ohm for termination in self.terminations])
             self._tables[frequency] = table
         return table
+
+    def is_sound(self, frequency: float) -> bool:
+        """Whether the network has a solution at a frequency; contradictory ideal parts leave it none."""
+        return bool(np.isfinite(self.impedances(frequency)).all())
 
     def fixed_nodes(self, frequency: float) -> frozenset[int]:
         """Nodes that no current moves: ground and ideal rails."""

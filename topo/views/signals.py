@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
 from topo.graph.graph import Graph, WindingElement
 from topo.quantities import show
 from topo.views.branches import view_branches
 from topo.views.groups import Group, make_groups
-from topo.views.judging import WIDE, judge, spread
+from topo.views.judging import COIL_REST, EDGE_REMARK, WIDE, judge, spread
 from topo.views.junctions import Conductor
 from topo.views.kinds import COILS, DEVICES, DIODES, RESISTIVE
 from topo.views.merging import Classes
@@ -40,6 +41,9 @@ def signal_view(
         conductors: what conducts at rest (junctions, spreaders, multipliers).
         tanks: all tuned circuits; those of this band are neither wires nor nothing here.
     """
+    middle = math.sqrt(band[0] * band[1])
+    if network is not None and not network.is_sound(middle):
+        network = None
     classes = Classes(len(graph.nets))
     for node in graph.rails:
         classes.join(0, node, -1, "rails")
@@ -50,7 +54,7 @@ def signal_view(
         classes.join(*ends, index, "a saturated transistor is a closed switch")
         wires.append(ends)
     tuned = tuned_parts(tanks, number)
-    fixed = network.fixed_nodes((band[0] * band[1]) ** 0.5) if network is not None else frozenset()
+    fixed = network.fixed_nodes(middle) if network is not None else frozenset()
     blind = _blind_nodes(graph, network)
     groups = [
         group
@@ -69,7 +73,7 @@ def signal_view(
     _join_all(graph, classes, groups, judged, positions)
     if network is None:
         _join_conductors(classes, conductors, verdicts)
-    _join_windings(graph, classes, band, network, tanks, verdicts)
+    _judge_windings(graph, classes, band, network, tanks, verdicts)
     return _finish(graph, classes, verdicts, band)
 
 
@@ -168,7 +172,7 @@ def _join_conductors(classes: Classes, conductors: Sequence[Conductor], verdicts
             verdicts[element] = Verdict("short", remark="by position: conducts at rest", assumed=True)
 
 
-def _join_windings(
+def _judge_windings(
     graph: Graph,
     classes: Classes,
     band: tuple[float, float],
@@ -176,11 +180,13 @@ def _join_windings(
     tanks: Sequence[Tank],
     verdicts: dict[int, Verdict],
 ) -> None:
-    """Windings of a coil that is tuned far above the band are wires in it, where the numbers say so."""
-    middle = (band[0] * band[1]) ** 0.5
+    """Windings of a coil that is tuned far above the band are wires in it, where the numbers say so; others stay."""
+    middle = math.sqrt(band[0] * band[1])
     for index, windings in graph.windings_of.items():
         resonances = [tank.frequency for tank in tanks if tank.element == index]
         if not resonances or middle > FAR_BELOW * min(resonances):
+            if network is not None and index not in verdicts:
+                verdicts[index] = _magnetising(graph, network, windings, (band[0], middle, band[1]))
             continue
         for winding in windings:
             if network is not None and not _is_wire(network, winding, middle):
@@ -188,6 +194,29 @@ def _join_windings(
             for a, b in zip(winding.nodes, winding.nodes[1:], strict=False):
                 classes.join(a, b, index, "a winding far below its resonance")
             verdicts[index] = Verdict("short", remark="far below its resonance", assumed=network is None)
+
+
+def _magnetising(
+    graph: Graph, network: Network, windings: Sequence[WindingElement], frequencies: tuple[float, float, float]
+) -> Verdict:
+    """A coil with windings that stays a part: its first loaded winding against what it faces, with a remark where its
+    own reactance loads the bottom of the band."""
+    element = graph.elements[windings[0].element]
+    if element.params.get("primary", element.value) is None:
+        return Verdict("kept")
+    winding = windings[0]
+    rho: list[float] = []
+    facing = None
+    for frequency in frequencies:
+        own = network.linear.winding_admittance(winding.index, frequency)
+        across = network.across(winding.nodes[0], winding.nodes[-1], frequency)
+        if not own or across == 0:
+            return Verdict("kept")
+        rest = 1.0 / across - own
+        rho.append(abs(rest) / abs(own))
+        facing = 1.0 / abs(rest) if rest and len(rho) == 2 else facing
+    remark = "its reactance loads the bottom of the band" if COIL_REST < rho[0] < EDGE_REMARK else ""
+    return Verdict("kept", rho[1], rho[0], rho[2], facing, remark)
 
 
 def _is_wire(network: Network, winding: WindingElement, frequency: float) -> bool:

@@ -53,8 +53,8 @@ def terminate(
         generator, words = (ohm, reason) if not words else (generator, words)
         if ohm is not None:
             terminations.append(Termination(pair, ohm, reason))
-    loaded = [pair for pair in outputs if pair is not None and _is_unloaded(graph, pair[0])]
-    for pair in loaded:
+    bare = [pair for pair in outputs if pair is not None and _is_unloaded(graph, pair[0], is_radio(band))]
+    for pair in bare:
         if pair not in inputs:
             terminations.append(_load(graph, network, pair, band, middle))
     assumed = tuple(item.words for item in terminations)
@@ -118,10 +118,12 @@ def _behind(graph: Graph, node: int) -> int:
     return node
 
 
-def _is_unloaded(graph: Graph, node: int) -> bool:
-    """Whether nothing at a node but a capacitor or coil that leads to it could take power."""
+def _is_unloaded(graph: Graph, node: int, radio: bool) -> bool:
+    """Whether nothing at a node but a capacitor or coil (at radio frequency, a winding) that leads to it could take
+    power."""
     elements = [graph.elements[index] for index, _ in graph.at_node[node]]
-    return all(element.kind in CONNECTORS | {"capacitor", "bead", "inductor"} for element in elements)
+    leading = CONNECTORS | {"capacitor", "bead", "inductor"} | ({"transformer"} if radio else set())
+    return all(element.kind in leading for element in elements)
 
 
 def _open_ends(graph: Graph) -> Iterator[tuple[int, bool]]:

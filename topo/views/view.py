@@ -221,7 +221,6 @@ class Views:
     signals: tuple[View, ...]
     derived: tuple[DerivedRail, ...] = ()
     spreaders: tuple[tuple[int, ...], ...] = ()
-    lead_evidence: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     assumptions: tuple[str, ...] = ()
     linears: tuple[Any, ...] = ()
     skeleton: Any = None
@@ -234,6 +233,13 @@ class Views:
     by_position: bool = False
     network: Network | None = field(default=None, compare=False, repr=False)
     skeleton_network: Network | None = field(default=None, compare=False, repr=False)
+
+    @cached_property
+    def lead_evidence(self) -> dict[str, tuple[str, ...]]:
+        """The parts that stand in each device's control lead and change nothing there, by the device's designator."""
+        from topo.views.leads import stoppers
+
+        return stoppers(self)
 
     @cached_property
     def lead_table(self) -> dict[object, tuple[Lead, ...]]:
