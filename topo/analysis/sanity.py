@@ -97,7 +97,12 @@ class _Sanity:
             message = (
                 f"the base-emitter junction of {part.ref} has {show(-forward, 'V', 2)} of reverse voltage at rest."
             )
-            yield _about(part, "junction-reversed", message, f"Is {part.ref} {self._voted(other)}?")
+            yield _about(
+                part,
+                "junction-reversed",
+                message,
+                f"Is {part.ref} {self._voted(other)}, or are collector and emitter exchanged?",
+            )
         elif self._state(part) == "reversed":
             message = f"{part.ref} works upside down: its collector does what its emitter should."
             yield _about(

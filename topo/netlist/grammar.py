@@ -9,11 +9,17 @@ from topo.netlist.kinds import GROUPS, implied_kinds
 from topo.netlist.lines import Line
 from topo.netlist.problems import Problems
 from topo.netlist.shapes import SYNTAX
+from topo.netlist.spelling import nearest
 from topo.netlist.syntax import Item, PartLine, Setting, Statement, What, Word
 from topo.resources import lark_parser
 
+_PUNCTUATION = ':|=#,()"'
+# Signs that have no meaning in any place where the grammar does not have them.
+_SIGNS_ALONE = frozenset(',()"')
 _ONE_WORD_STATEMENTS = ("circuit", "note", "section", "ground", "temperature")
 _WORD_STATEMENTS = ("supply", "input", "output", "signal", "join", "block", "end")
+_KEYWORDS = (*_ONE_WORD_STATEMENTS, *_WORD_STATEMENTS, "device")
+_HAS_COLON = re.compile(r":(?=\s|$)")
 
 
 @cache
@@ -81,24 +87,70 @@ def parse_line(line: Line, problems: Problems) -> PartLine | Statement | None:
 
 def _report(error, line: Line, problems: Problems) -> None:
     """Say what is wrong with a line, by the table of broken examples."""
-    from lark import UnexpectedEOF, UnexpectedToken
-
-    code = error.match_examples(_parser().parse, SYNTAX, use_accepts=True) or "not-understood"
-    start = error.pos_in_stream
-    if (
-        start is None
-        or isinstance(error, UnexpectedEOF)
-        or (isinstance(error, UnexpectedToken) and error.token.type == "$END")
-    ):
-        start = len(line.text.rstrip())
-    words = {"mend": _colon_put(line.text)} if code == "no-colon" else {}
+    start = _start(error, line.text)
+    code = _code(error, line.text)
+    if code == "bar-before-colon" and not _HAS_COLON.search(line.text):
+        code = "no-colon"
+    words = {"mend": _mend_without_colon(line.text)} if code == "no-colon" else {}
     problems.error(code, line, start, _length(line.text, start), **words)
 
 
-def _colon_put(text: str) -> str:
-    """The line of a two-terminal part with its colon put in, if it has words enough; else ""."""
+def _code(error, text: str) -> str:
+    """The message that a broken example of the same kind earns: stopped in the same state by the same sort of sign."""
+    state, sign = _stop(error, text)
+    table = _stops()
+    return table.get((state, sign)) or table.get((None, sign)) or table.get((state, None)) or "not-understood"
+
+
+@cache
+def _stops() -> dict[tuple[object, str | None], str]:
+    """Where the broken examples stop: by state and sign, and by either alone."""
+    from lark import UnexpectedInput
+
+    table: dict[tuple[object, str | None], str] = {}
+    for code, examples in SYNTAX.items():
+        for example in examples:
+            try:
+                _parser().parse(example)
+            except UnexpectedInput as error:
+                state, sign = _stop(error, example)
+                table.setdefault((state, sign), code)
+                if sign in _SIGNS_ALONE:
+                    table.setdefault((None, sign), code)
+                elif sign in ("end", "word"):
+                    table.setdefault((state, None), code)
+    return table
+
+
+def _stop(error, text: str) -> tuple[object, str]:
+    """The parser's state where it stopped, and the sign that stopped it: punctuation, a word, or the line's end."""
+    start = _start(error, text)
+    sign = text[start : start + 1]
+    if not sign:
+        sign = "end"
+    elif sign not in _PUNCTUATION:
+        sign = "word"
+    return getattr(error.state, "position", error.state), sign
+
+
+def _start(error, text: str) -> int:
+    """Where the parser stopped; the end of the text if it wanted more."""
+    from lark import UnexpectedEOF, UnexpectedToken
+
+    wanted_more = isinstance(error, UnexpectedToken) and error.token.type == "$END"
+    if error.pos_in_stream is None or isinstance(error, UnexpectedEOF) or wanted_more:
+        return len(text.rstrip())
+    return error.pos_in_stream
+
+
+def _mend_without_colon(text: str) -> str:
+    """A mend for a line without a colon: the keyword meant, or the line with its colon; "" if neither is likely."""
+    first = text.split(maxsplit=1)[0].casefold()
+    keyword = nearest(first, _KEYWORDS, 0.75) if len(first) > 2 and not first[-1].isdigit() else ""
+    if keyword:
+        return f"Did you mean the statement {keyword}?"
     before, colon, after = text.partition(":")
-    if colon and after.strip():
+    if colon and before.strip() and after.strip():
         return f"Write  {before.strip()} : {after.strip()}"
     words = text.split()
     kinds = implied_kinds(words[0]) if words else ()
@@ -110,6 +162,6 @@ def _colon_put(text: str) -> str:
 def _length(text: str, start: int) -> int:
     """The length of the word that starts at a place; a sign of punctuation stands alone."""
     rest = text[start:]
-    if not rest or rest[0] in ':|=#,()"':
+    if not rest or rest[0] in _PUNCTUATION:
         return 1
     return len(re.split(r'[\s:|=#,()"]', rest, maxsplit=1)[0]) or 1

@@ -19,7 +19,7 @@ SHAPES: dict[str, Message] = {
     "no-colon": Message(
         "there is no colon between what the part is and where it goes.",
         "REF what : where, with white space after the colon",
-        examples=("R1 47k vcc gnd", "R1", "R1 47k a=b gnd"),
+        examples=("R1 47k vcc gnd", "R1", "R1 47k a=b gnd", "T1 transformer 3:1 a b | c d", "supplly vcc 9V"),
     ),
     "nothing-after-colon": Message(
         "nothing stands after the colon.",
@@ -39,7 +39,7 @@ SHAPES: dict[str, Message] = {
     "bar-before-colon": Message(
         "a bar stands before the colon.",
         "bars between windings or contact sets, after the colon",
-        examples=("T1 transformer | : a b", "T1 | : a"),
+        examples=("T1 transformer | : a b", "T1 | : a", "T1 transformer 3:1 | : a b"),
     ),
     "bar-first": Message(
         "a bar with no terminal before it.",
@@ -49,12 +49,12 @@ SHAPES: dict[str, Message] = {
     "lost-equals": Message(
         "an equals sign with no name before it.",
         "name=value, or terminal=net",
-        examples=("R1 =4 : a b", "R1 4k7 : = a", "R1 4k7 tol=1 =2 : a b", "= 3", "Q1 npn : b=x =y", "T1 : a | = b"),
+        examples=("R1 =4 : a b", "R1 4k7 : = a", "= 3", "T1 : a | = b"),
     ),
     "lost-value": Message(
         "an equals sign with nothing after it.",
         "name=value",
-        examples=("Q1 npn hFE= : b=x c=y e=z", "Q1 npn hFE=", "Q1 npn hFE=="),
+        examples=("Q1 npn hFE= : b=x c=y e=z", "Q1 npn hFE=", "Q1 npn hFE==", "Q1 npn hFE= VA=9 : b=x c=y e=z"),
     ),
     "lost-net": Message(
         "a terminal's name with no net after the equals sign.",
