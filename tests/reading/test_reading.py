@@ -14,8 +14,9 @@ def sorts(reading):
 def test_every_part_is_in_a_block_or_not_recognised(reading):
     for text in (BOOTSTRAPPED, COMPLEMENTARY, PREAMPLIFIER, TWO_TRANSFORMERS):
         found = reading(text)
-        told = {ref for block in found.blocks for ref in block.parts} | set(found.not_recognised)
-        assert told == {part.ref for part in found.circuit.parts}
+        told = {ref for block in found.blocks for refs in (block.parts, *block.roles.values()) for ref in refs}
+        assert told.isdisjoint(found.not_recognised)
+        assert told | set(found.not_recognised) == {part.ref for part in found.circuit.parts}
 
 
 def test_stages_come_in_signal_order(reading):

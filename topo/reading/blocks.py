@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from topo.matching.context import Context, figures
-from topo.matching.library import Library
 from topo.matching.match import Device, Evidence
 from topo.matching.pattern import Pattern
 from topo.reading.claims import Claim, devices_of
@@ -15,8 +14,7 @@ from topo.views.view import Views
 
 def build_blocks(
     claims: Sequence[Claim],
-    patterns: Library,
-    views: Views,
+    context: Context,
     served: Mapping[int, Sequence[int]],
     loops: Mapping[int, str],
 ) -> tuple[Block, ...]:
@@ -26,7 +24,6 @@ def build_blocks(
         served: device elements that a claim serves, by `id` of the claim.
         loops: sign of a feedback claim's loop, by `id` of the claim.
     """
-    context = Context(views, patterns)
     return tuple(
         _block(number, claim, context, served.get(id(claim), ()), loops.get(id(claim), ""))
         for number, claim in enumerate(claims, start=1)

@@ -35,10 +35,22 @@ def cautions(
     grave = [*_mains(views.graph), *_high_voltage(circuit, views), *_stored_energy(circuit, views)]
     radio = _radio_power(circuit, views, classes)
     general = [*grave, *radio, *_heat(views, classes), *_devices(circuit), *_loudspeaker(views)]
-    found = [*of_patterns, *general]
+    found = list(of_patterns)
+    for words in general:
+        if not any(_speak_of_the_same(words, other) for other in found):
+            found.append(words)
     if grave or radio:
         found.append(_DEFER)
     return tuple(dict.fromkeys(found))
+
+
+# Words by which two cautions are known to be of one danger.
+_DANGERS = ("beryllium oxide", "dummy load", "burn", "static charge", "mains", "gates", "hot heat sink")
+
+
+def _speak_of_the_same(words: str, other: str) -> bool:
+    """Whether a caution is already given in other words."""
+    return any(danger in words.casefold() and danger in other.casefold() for danger in _DANGERS)
 
 
 def _mains(graph: Graph) -> list[str]:

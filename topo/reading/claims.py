@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from topo.matching.library import Library
+from topo.matching.shelf import Library
 from topo.matching.match import Device, Match
 from topo.netlist.circuit import Circuit
 

@@ -22,6 +22,7 @@ TERMINAL_WORDS = {
     "k": "cathode",
     "g1": "grid",
 }
+_ORDINALS = ("first", "second", "third", "fourth", "last")
 _OTHER_POLARITY = {"npn": "pnp", "pnp": "npn", "njfet": "pjfet", "pjfet": "njfet", "nmos": "pmos", "pmos": "nmos"}
 # How alike two net names have to be to be taken for one (1 is equal), by `difflib`.
 _ALIKE = 0.7
@@ -48,14 +49,14 @@ def edits(views: Views, suspects: Collection[str], vacant: Collection[str]) -> I
 
     Args:
         suspects: designators of devices that do not act or have no kept stage.
-        vacant: suspects and all else that no stage claims; tapped windings are edited only where they meet these.
+        vacant: devices of no telling stage: tapped windings are edited where they meet two alike of these.
     """
     circuit = views.graph.circuit
-    yield from _joined_nets(circuit)
+    yield from joined_nets(circuit)
     for ref in (part.ref for part in circuit.parts if part.ref in suspects):
         yield from _exchanged_terminals(circuit, circuit.part(ref))
         yield from _other_polarity(circuit, circuit.part(ref))
-    yield from _exchanged_taps(circuit, vacant)
+    yield from exchanged_taps(circuit, vacant)
 
 
 def connections(circuit: Circuit) -> dict[str, list[tuple[Part, Terminal]]]:
@@ -73,10 +74,15 @@ def terminal_words(part: Part, terminal: Terminal) -> str:
         return f"{part.ref}'s {TERMINAL_WORDS[terminal.name]}"
     if len(part.terminals) == 2:
         return f"one end of {part.ref}"
+    for number, winding in enumerate(part.windings):
+        if terminal.name in winding.terminals:
+            place = winding.terminals.index(terminal.name)
+            word = "start" if not place else "finish" if place == len(winding.terminals) - 1 else "tap"
+            return f"the {word} of {part.ref}'s {_ORDINALS[min(number, 4)]} winding"
     return f"terminal {terminal.name} of {part.ref}"
 
 
-def _joined_nets(circuit: Circuit) -> Iterator[Edit]:
+def joined_nets(circuit: Circuit) -> Iterator[Edit]:
     """Nets of one connection joined with one another, or with a net whose name is much like theirs."""
     table = connections(circuit)
     fixed = {supply.net for supply in circuit.supplies} | {circuit.ground}
@@ -175,15 +181,16 @@ def _other_polarity(circuit: Circuit, part: Part) -> Iterator[Edit]:
     )
 
 
-def _exchanged_taps(circuit: Circuit, vacant: Collection[str]) -> Iterator[Edit]:
-    """A tapped winding whose tap is exchanged with an end, where it meets a device without a stage."""
+def exchanged_taps(circuit: Circuit, vacant: Collection[str]) -> Iterator[Edit]:
+    """A tapped winding whose tap is exchanged with an end, where it meets two devices of one kind without a pair."""
     table = connections(circuit)
     for part in circuit.parts:
         for winding in part.windings:
             if len(winding.terminals) != 3:
                 continue
-            near = {item.ref for name in winding.terminals for item, _ in table[part.net(name)]}
-            if not near & set(vacant):
+            near = {item.ref: item for name in winding.terminals for item, _ in table[part.net(name)]}
+            kinds = [item.kind for item in near.values() if item.ref in vacant]
+            if len(kinds) == len(set(kinds)):
                 continue
             start, tap, finish = winding.terminals
             for end in (start, finish):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from topo.graph.graph import Graph
 from topo.reading.claims import Claim
@@ -12,45 +12,41 @@ from topo.views.view import View, Views
 _LEAST_TRANSFER = 1e-6
 
 
-def loop_ends(
-    claim: Claim, graph: Graph, view: View, powers: Mapping[int, Sequence[complex]]
-) -> tuple[int, int] | None:
+def loop_ends(claim: Claim, graph: Graph, view: View, along: Sequence[int]) -> tuple[int, int] | None:
     """The nodes (output side, return side) of a feedback claim's path; None if it has no two live ends.
 
-    The path's own parts are those with both ends away from 0; power goes in at the output side.
+    The path's own parts are those with both ends away from 0, and apart; the output side is the one that lies
+    further along the signal's way.
+
+    Args:
+        along: the nodes of the signal's way, in order.
     """
-    elements = [
-        graph.elements[index] for index in sorted({graph.element_of[r] for r in claim.given if r in graph.element_of})
-    ]
-    series = [
-        element
-        for element in elements
-        if len(element.nodes) == 2 and all(view.class_of[node] != view.zero for node in element.nodes)
-    ]
-    count: dict[int, int] = {}
-    for element in series:
-        for node in element.nodes:
-            count[node] = count.get(node, 0) + 1
-    ends = [node for node, times in count.items() if times == 1]
+    place: dict[int, int] = {}
+    for number, node in enumerate(along):
+        place.setdefault(view.class_of[node], number)
+    own = sorted({graph.element_of[ref] for ref in claim.given if ref in graph.element_of})
+    count: dict[int, list[int]] = {}
+    for element in (graph.elements[index] for index in own):
+        classes = [view.class_of[node] for node in element.nodes]
+        if len(classes) == 2 and classes[0] != classes[1] and view.zero not in classes:
+            for node, cls in zip(element.nodes, classes, strict=True):
+                count.setdefault(cls, []).append(node)
+    ends = [(place[cls], nodes[0]) for cls, nodes in count.items() if len(nodes) == 1 and cls in place]
     if len(ends) != 2:
         return None
-    taken = dict.fromkeys(ends, 0.0)
-    for element in series:
-        for node, power in zip(element.nodes, powers.get(element.index, ()), strict=False):
-            if node in taken:
-                taken[node] += power.real
-    first, second = sorted(ends, key=lambda node: (-taken[node], node))
-    return (first, second) if taken[first] > taken[second] else None
+    (_, returned), (_, output) = sorted(ends)
+    return output, returned
 
 
-def loop_sign(claim: Claim, views: Views, powers: Mapping[int, Sequence[complex]]) -> str:
+def loop_sign(claim: Claim, views: Views, along: Sequence[int]) -> str:
     """ "negative", "positive", "undecided" (a device in the loop does not act), or "" where there is no loop to try."""
     view = views.signals[claim.match.band]
     linear = views.linears[claim.match.band] if claim.match.band < len(views.linears) else None
-    ends = loop_ends(claim, views.graph, view, powers)
+    ends = loop_ends(claim, views.graph, view, along)
     if ends is None or linear is None or view.middle is None:
         return ""
-    states = [views.point.states.get(index, "on") for index in claim.devices | claim.witnessed]
+    spoken_of = sorted(claim.devices | claim.witnessed)
+    states = [views.point.states.get(index, "on") for index in spoken_of if index not in views.driven]
     if any(state not in ("on", "") for state in states):
         return "undecided"
     output, returned = ends

@@ -2,31 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from topo.analysis import operating_point
 from topo.graph import normalise
 from topo.matching.composites import compose
+from topo.matching.context import Context
 from topo.matching.engine import matches
-from topo.matching.library import Library
-from topo.matching.library import library as shipped_library
+from topo.matching.filling import fill
+from topo.matching.shelf import Library
+from topo.matching.shelf import library as shipped_library
 from topo.matching.match import Match
 from topo.netlist.circuit import Circuit, Port
 from topo.reading.blocks import build_blocks
 from topo.reading.cautions import cautions
 from topo.reading.claims import Claim, claim_of, devices_of, file_positions
 from topo.reading.classes import classes
-from topo.reading.driving import Driven, drive, node_of_net
+from topo.reading.driving import drive, node_of_net
 from topo.reading.feedback import loop_sign
 from topo.reading.flow import flow_by_position, flow_by_power
+from topo.reading.near_misses import near_misses
 from topo.reading.ordering import in_signal_order, served_devices
 from topo.reading.path import Way, find_way
 from topo.reading.ports import infer_ports, is_transducer
 from topo.reading.reading import Reading, Step
 from topo.reading.remarks import assumptions, warnings
 from topo.reading.resolution import resolve
-from topo.reading.summary import summarise
+from topo.reading.summary import capital, summarise
 from topo.reading.trimmers import bias_trimmers
 from topo.views import views as make_views
 from topo.views.view import Views
@@ -58,13 +61,13 @@ def read(circuit: Circuit, library: Library | None = None) -> Reading:
     settled = settle(circuit, patterns)
     views = settled.views
     inputs, outputs = settled.circuit.inputs, settled.circuit.outputs
-    driven = drive(views, inputs[0]) if inputs and not views.by_position else None
-    way = _find_path(settled, driven)
+    way = find_path(settled)
     served = {id(claim): served_devices(claim, views) for claim in settled.claims}
     ordered = in_signal_order(settled.claims, way.elements if way else (), served, views.graph)
-    powers: Mapping[int, Sequence[complex]] = driven.powers if driven else {}
-    loops = {id(claim): loop_sign(claim, views, powers) for claim in ordered if claim.sort == "feedback"}
-    blocks = build_blocks(ordered, patterns, views, served, loops)
+    along = way.nodes if way else ()
+    loops = {id(claim): loop_sign(claim, views, along) for claim in ordered if claim.sort == "feedback"}
+    context = Context(views, patterns)
+    blocks = build_blocks(ordered, context, served, loops)
     stage_classes = classes(ordered, views)
     arrives = way is not None and way.arrives
     by_claim = dict(zip((id(claim) for claim in ordered), blocks, strict=True))
@@ -80,9 +83,8 @@ def read(circuit: Circuit, library: Library | None = None) -> Reading:
         [(claim.rank, by_claim[id(claim)]) for claim in ordered if claim.sort == "whole"],
         [by_claim[id(claim)] for claim in ordered if claim.kind == "takes over"],
     )
-    from topo.reading.near_misses import near_misses
-
-    explained = {ref for block in blocks for ref in block.parts}
+    explained = {ref for block in blocks for refs in (block.parts, *block.roles.values()) for ref in refs}
+    explained |= {*views.graph.links, *(ref for step in steps for ref in step.refs if is_transducer(circuit.part(ref)))}
     amplifies = any(block.sort in _AMPLIFYING_SORTS for block in blocks)
     return Reading(
         circuit=circuit,
@@ -96,10 +98,10 @@ def read(circuit: Circuit, library: Library | None = None) -> Reading:
         summary=summary,
         bias_trimmers=bias_trimmers(ordered, views),
         not_recognised=tuple(part.ref for part in circuit.parts if part.ref not in explained),
-        near_misses=near_misses(settled, patterns),
+        near_misses=near_misses(settled, patterns, way),
         assumptions=assumptions(circuit, views, inputs, outputs, settled.inferred),
         warnings=tuple(warnings(circuit, views, blocks, way, amplifies)),
-        cautions=cautions(circuit, views, stage_classes, _pattern_cautions(ordered, patterns)),
+        cautions=cautions(circuit, views, stage_classes, _pattern_cautions(ordered, context)),
     )
 
 
@@ -135,11 +137,12 @@ def _views(circuit: Circuit) -> Views:
     return make_views(graph, operating_point(graph))
 
 
-def _find_path(settled: Settled, driven: Driven | None) -> Way | None:
+def find_path(settled: Settled) -> Way | None:
     """The signal's way from the first input to the output, by power or else by position."""
     views, graph = settled.views, settled.views.graph
     if not settled.circuit.inputs or not views.signals:
         return None
+    driven = None if views.by_position else drive(views, settled.circuit.inputs[0])
     start = node_of_net(graph, settled.circuit.inputs[0].net)
     goals = {node for port in settled.circuit.outputs if (node := node_of_net(graph, port.net)) is not None}
     if start is None or start in goals:
@@ -205,6 +208,12 @@ def _pairs(claims: Sequence[Claim]) -> list[tuple[frozenset[int], frozenset[int]
     return found
 
 
-def _pattern_cautions(claims: Sequence[Claim], patterns: Library) -> list[str]:
-    """The cautions of the kept patterns, each once, in the order of the blocks."""
-    return list(dict.fromkeys(text for claim in claims for text in patterns.get(claim.pattern).cautions))
+def _pattern_cautions(claims: Sequence[Claim], context: Context) -> list[str]:
+    """The cautions of the kept patterns in the order of the blocks; what a text asks for and is not known drops it."""
+    found: list[str] = []
+    for claim in claims:
+        for text in context.library.texts(claim.pattern).cautions:
+            filled = fill(text, claim.match, context)
+            if filled is not None:
+                found.append(capital(filled.text))
+    return list(dict.fromkeys(found))

@@ -8,18 +8,28 @@ Only devices without a kept stage are looked at, so that a circuit that is all u
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
 from typing import TYPE_CHECKING
 
 from topo.matching.engine import droppable_joins, indexes, matches_without
-from topo.matching.library import Library
+from topo.matching.shelf import Library
 from topo.matching.match import Match
+from topo.netlist.circuit import Part, Terminal
 from topo.reading.claims import Claim, claim_of, devices_of, file_positions
-from topo.reading.edits import Edit, connections, device_designators, edits, terminal_words
+from topo.reading.edits import (
+    Edit,
+    connections,
+    device_designators,
+    edits,
+    exchanged_taps,
+    joined_nets,
+    terminal_words,
+)
+from topo.reading.path import Way
 from topo.reading.reading import NearMiss
-from topo.reading.summary import joined, with_article
+from topo.reading.summary import capital, joined, with_article
 
 if TYPE_CHECKING:
     from topo.reading.interpretation import Settled
@@ -41,69 +51,100 @@ class Trial:
     worth: tuple[float, ...]
 
 
-def near_misses(settled: Settled, patterns: Library) -> tuple[NearMiss, ...]:
-    """The near misses of a circuit, in file order; none where every device has a stage."""
+def near_misses(settled: Settled, patterns: Library, way: Way | None) -> tuple[NearMiss, ...]:
+    """The near misses of a circuit, in file order; none where every device has a stage and the path arrives."""
     suspects = suspects_of(settled)
-    if not suspects:
-        return ()
-    found = list(_by_edits(settled, patterns, suspects))
-    told = {ref for miss in found for ref in miss.parts}
-    found += [miss for miss in _by_dropped_joins(settled, patterns, suspects) if not told & set(miss.parts)]
+    vacant = without_pair(settled)
+    broken = way is not None and not way.arrives and bool(settled.circuit.outputs)
+    found = list(_by_edits(settled, patterns, _edits_worth_trying(settled, suspects, vacant, broken), broken))
+    if suspects:
+        told = {ref for miss in found for ref in miss.parts}
+        found += [miss for miss in _by_dropped_joins(settled, patterns, suspects) if not told & set(miss.parts)]
     positions = file_positions(settled.circuit)
     return tuple(sorted(found, key=lambda miss: (positions.get(miss.ref, 0), miss.pattern)))
 
 
 def suspects_of(settled: Settled) -> tuple[str, ...]:
     """Devices of which no kept stage says what they do, in file order."""
-    graph = settled.views.graph
-    held = {index for claim in settled.claims if claim.kind in ("stage", "takes over") for index in claim.stage}
-    held |= {index for claim in settled.claims if claim.kind == "takes over" for index in claim.devices}
-    return tuple(ref for ref in device_designators(settled.views) if graph.element_of[ref] not in held)
+    return _not_held(settled, [claim for claim in settled.claims if claim.kind in ("stage", "takes over")])
 
 
-def _by_edits(settled: Settled, patterns: Library, suspects: Sequence[str]) -> Iterable[NearMiss]:
-    """The best edit for each group of suspects that it explains."""
-    trials = []
-    for edit in islice(edits(settled.views, suspects, suspects), _MOST_EDITS):
-        trial = _try(edit, settled, patterns, suspects)
-        if trial is not None:
-            trials.append(trial)
+def without_pair(settled: Settled) -> tuple[str, ...]:
+    """Devices that no kept stage of several devices holds, in file order."""
+    held = [claim for claim in settled.claims if claim.kind in ("stage", "takes over") and len(claim.stage) > 1]
+    return _not_held(settled, held)
+
+
+def _not_held(settled: Settled, claims: Iterable[Claim]) -> tuple[str, ...]:
+    """Devices of which none of the claims speaks."""
+    held = {index for claim in claims for index in (claim.stage or claim.devices)}
+    element_of = settled.views.graph.element_of
+    return tuple(ref for ref in device_designators(settled.views) if element_of[ref] not in held)
+
+
+def _edits_worth_trying(
+    settled: Settled, suspects: Sequence[str], vacant: Sequence[str], broken: bool
+) -> Iterator[Edit]:
+    """Edits, as many as are tried: all of them where a device has no stage, else those of the matter at hand."""
+    if suspects:
+        yield from islice(edits(settled.views, suspects, vacant), _MOST_EDITS)
+    elif broken:
+        yield from islice(joined_nets(settled.views.graph.circuit), _MOST_EDITS)
+    else:
+        yield from islice(exchanged_taps(settled.views.graph.circuit, vacant), _MOST_EDITS)
+
+
+def _by_edits(settled: Settled, patterns: Library, worth_trying: Iterable[Edit], broken: bool) -> Iterator[NearMiss]:
+    """The best edit for each group of devices that it explains."""
+    trials = [trial for edit in worth_trying if (trial := _try(edit, settled, patterns, broken)) is not None]
     explained: set[str] = set()
     for trial in sorted(trials, key=lambda item: item.worth, reverse=True):
-        devices = {ref for claim in trial.gained for ref in claim.given} & set(suspects)
-        if devices & explained:
-            continue
-        explained |= devices
-        yield _told(trial, settled, patterns)
+        devices = {ref for claim in trial.gained for ref in claim.given}
+        if not devices & explained:
+            explained |= devices
+            yield _told(trial, settled, patterns)
 
 
-def _try(edit: Edit, settled: Settled, patterns: Library, suspects: Sequence[str]) -> Trial | None:
+def _try(edit: Edit, settled: Settled, patterns: Library, broken: bool) -> Trial | None:
     """Reads an edited circuit; None if nothing is gained or something is lost."""
-    from topo.reading.interpretation import settle
+    from topo.reading.interpretation import find_path, settle
 
-    after = settle(replace(edit.circuit, inputs=settled.circuit.inputs, outputs=settled.circuit.outputs), patterns)
+    ported = replace(edit.circuit, inputs=settled.circuit.inputs, outputs=settled.circuit.outputs)
+    after = settle(ported, patterns)
     if settled.views.point.solved and not after.views.point.solved:
         return None
     before = {_identity(claim) for claim in settled.claims if claim.kind == "stage"}
     now = [claim for claim in after.claims if claim.kind == "stage"]
-    gained = tuple(claim for claim in now if _identity(claim) not in before and claim.given & set(suspects))
-    if not gained or any(not _is_covered(identity, now) for identity in before):
+    gained = tuple(claim for claim in now if _identity(claim) not in before)
+    if not gained:
         return None
-    left = suspects_of(after)
-    idle = [
-        ref
-        for claim in gained
-        for ref in claim.given
-        if after.views.point.states.get(after.views.graph.element_of.get(ref, -1)) in _NOT_ACTING
-    ]
-    if max(claim.rank for claim in gained) < _TELLING_RANK and (left or not _acts_now(gained, settled, suspects)):
+    mended = False
+    if broken:
+        way = find_path(after)
+        mended = way is not None and way.arrives
+    lost = [identity for identity in before if not _is_covered(identity, now)]
+    if lost and not (mended and all(_is_held(identity, now) for identity in lost)):
         return None
-    worth = (max(claim.rank for claim in gained), -len(left), -len(idle), -sum(len(c.match.undecided) for c in gained))
+    left, idle = suspects_of(after), _idle(gained, after)
+    suspects = suspects_of(settled)
+    if max(claim.rank for claim in gained) < _TELLING_RANK and not mended:
+        if left or not _acts_now(gained, settled, suspects):
+            return None
+    elif not mended and not any(claim.given & set(without_pair(settled)) for claim in gained):
+        return None
+    doubts = sum(len(claim.match.undecided) for claim in gained)
+    worth = (float(mended), max(claim.rank for claim in gained), -len(left), -len(idle), -doubts)
     return Trial(edit, gained, worth)
 
 
+def _idle(claims: Iterable[Claim], settled: Settled) -> list[str]:
+    """Devices of the claims that do not act."""
+    states, element_of = settled.views.point.states, settled.views.graph.element_of
+    return [ref for claim in claims for ref in claim.given if states.get(element_of.get(ref, -1)) in _NOT_ACTING]
+
+
 def _identity(claim: Claim) -> tuple[str, frozenset[str]]:
-    """A stage claim up to everything but its pattern and the parts it has a role for."""
+    """A stage claim up to everything but its pattern and the devices it speaks of."""
     return claim.pattern, frozenset(ref for device in devices_of(claim.match) for ref in device.parts)
 
 
@@ -115,6 +156,12 @@ def _is_covered(identity: tuple[str, frozenset[str]], claims: Iterable[Claim]) -
         if devices <= other[1] and (claim.pattern == pattern or claim.rank >= _TELLING_RANK):
             return True
     return False
+
+
+def _is_held(identity: tuple[str, frozenset[str]], claims: Iterable[Claim]) -> bool:
+    """Whether each device of a stage claim from before has some stage."""
+    held = {ref for claim in claims for ref in _identity(claim)[1]}
+    return identity[1] <= held
 
 
 def _acts_now(gained: Iterable[Claim], settled: Settled, suspects: Sequence[str]) -> bool:
@@ -136,12 +183,11 @@ def _told(trial: Trial, settled: Settled, patterns: Library) -> NearMiss:
     order = file_positions(settled.circuit)
     parts = tuple(sorted(claim.match.claimed & set(order), key=order.__getitem__))
     devices = [ref for ref in parts if ref in set(device_designators(settled.views))]
-    words = edit.words[:1].upper() + edit.words[1:]
     return NearMiss(
         pattern=claim.pattern,
         name=name,
         parts=parts,
-        message=f"Nearly {with_article(name)}: {joined(devices or list(parts))}. {words}.",
+        message=f"Nearly {with_article(name)}: {joined(devices or list(parts))}. {capital(edit.words)}.",
         ref=edit.ref,
         line=edit.place.line,
         source=edit.source,
@@ -177,43 +223,48 @@ def _by_dropped_joins(settled: Settled, patterns: Library, suspects: Sequence[st
         if not any(claim.stage & other for other in best):
             best[claim.stage] = (claim, join)
     for claim, join in best.values():
-        yield _missing_join(claim, join, settled, patterns)
+        miss = _missing_join(claim, join, settled, patterns)
+        if miss is not None:
+            yield miss
 
 
-def _missing_join(claim: Claim, join: str, settled: Settled, patterns: Library) -> NearMiss:
-    """A near miss in words, from the join that does not hold; the line is that of a lead in the air if there is one."""
+def _missing_join(claim: Claim, join: str, settled: Settled, patterns: Library) -> NearMiss | None:
+    """A near miss in words, from the join that does not hold, and the lead that ends in the air; None without one."""
     circuit = settled.circuit
     name = _name(claim, patterns)
     parts = tuple(part.ref for part in circuit.parts if part.ref in claim.given)
-    words = _join_in_words(join, claim.match)
-    ref, place, source, loose = _loose_end(settled, parts)
-    part = circuit.part(ref)
+    loose = _loose_end(settled, parts)
+    if loose is None:
+        return None
+    part, terminal = loose
+    lead = terminal_words(part, terminal)
+    place = terminal.place if terminal.place.line else part.place
     return NearMiss(
         pattern=claim.pattern,
         name=name,
         parts=parts,
-        message=f"Nearly {with_article(name)}: {joined(list(parts))}. What is missing: {words}.{loose}",
-        ref=ref,
-        line=place.line or part.place.line,
-        source=source,
+        message=(
+            f"Nearly {with_article(name)}: {joined(list(parts))}. What is missing: "
+            f"{_join_in_words(join, claim.match)}. {capital(lead)} is on net {terminal.net}, which nothing else is on."
+        ),
+        ref=part.ref,
+        line=place.line,
+        source=part.source,
         mark=(place.column, place.length),
         suggestion="is this line right?",
     )
 
 
-def _loose_end(settled: Settled, parts: Sequence[str]):
-    """Of the parts, the first with a terminal on a net that nothing else is on; the first part if there is none."""
+def _loose_end(settled: Settled, parts: Sequence[str]) -> tuple[Part, Terminal] | None:
+    """Of the parts, the first with a terminal on a net that nothing else is on."""
     circuit = settled.circuit
     table = connections(circuit)
     ported = {port.net for port in (*circuit.inputs, *circuit.outputs)}
-    for ref in parts:
-        part = circuit.part(ref)
+    for part in (circuit.part(ref) for ref in parts):
         for terminal in part.terminals:
             if len(table[terminal.net]) == 1 and terminal.net not in ported:
-                loose = f" {terminal_words(part, terminal)} is on net {terminal.net}, which nothing else is on."
-                return ref, terminal.place, part.source, loose[:1] + loose[1:2].upper() + loose[2:]
-    part = circuit.part(parts[0])
-    return part.ref, part.place, part.source, ""
+                return part, terminal
+    return None
 
 
 def _join_in_words(join: str, match: Match) -> str:

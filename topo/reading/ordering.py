@@ -60,6 +60,9 @@ def _place(claim: Claim, places: Mapping[int, int], served: Sequence[int], graph
     devices = [places[index] for index in claim.stage or claim.devices if index in places]
     if claim.sort == "whole":
         return math.inf
+    if claim.sort == "coupling":
+        passed = [places[index] for index in parts if index in places and not is_device(graph.elements[index])]
+        return min(passed, default=max(devices, default=math.inf))
     if claim.sort == "feedback":
         spoken_of = [places[index] for index in claim.devices | claim.witnessed if index in places]
         return max(spoken_of, default=max(own, default=math.inf))
@@ -71,31 +74,35 @@ def _place(claim: Claim, places: Mapping[int, int], served: Sequence[int], graph
 def served_devices(claim: Claim, views: Views) -> tuple[int, ...]:
     """Device elements that a bias, supply or protection claim serves, in file order; none for other claims.
 
-    What the pattern names as a witness counts; where it names none, the devices that its nets reach for direct
-    current without passing a given rail.
+    What the pattern names as a witness counts; where it names none, the devices that its nets (or the collectors of
+    its own devices) reach for direct current without passing a given rail. What lies across a given rail serves all.
     """
-    if claim.sort not in SERVING_SORTS:
+    if claim.sort not in SERVING_SORTS or _is_across_a_rail(claim, views.graph):
         return ()
     if claim.witnessed:
         return tuple(sorted(claim.witnessed))
     return tuple(index for index in _fed(claim, views) if index not in claim.devices)
 
 
+def _is_across_a_rail(claim: Claim, graph: Graph) -> bool:
+    """Whether all of a claim's parts lie between given rails and ground."""
+    elements = [graph.elements[graph.element_of[ref]] for ref in claim.given if ref in graph.element_of]
+    fixed = {0, *graph.rails}
+    return bool(elements) and all(node in fixed for element in elements for node in element.nodes)
+
+
 def _fed(claim: Claim, views: Views) -> list[int]:
-    """Devices that the claim's nets reach in the DC view through at most two resistors."""
+    """Devices that a claim reaches in the DC view: a supply through two resistors, others directly or through one."""
     graph, view = views.graph, views.dc
     hard = {view.class_of[0], *(view.class_of[node] for node in graph.rails)}
     own = {graph.element_of[ref] for ref in claim.match.claimed if ref in graph.element_of}
-    reached = {
-        view.class_of[number]
-        for name, number in claim.match.nets.values()
-        if name in ("dc", "wire") and 0 <= number < len(view.class_of) and view.class_of[number] not in hard
-    }
+    reached = {cls for cls in _starting_classes(claim, views) if cls not in hard}
     frontier = set(reached)
-    for _ in range(_DEEPEST_WALK):
+    for _ in range(_DEEPEST_WALK if claim.sort == "supply" else 1):
         frontier = {cls for cls in _beyond(view, frontier, own) if cls not in hard and cls not in reached}
         reached |= frontier
-    names = ("ctl", "emt", "col") if claim.sort == "supply" else ("ctl",)
+    names = ("ctl",) if claim.sort == "bias" and not claim.stage else ("ctl", "emt", "col")
+    names = ("emt", "col") if claim.sort == "protection" else names
     return [
         element.index
         for element in graph.elements
@@ -103,6 +110,16 @@ def _fed(claim: Claim, views: Views) -> list[int]:
         for name in names
         if (terminal := electrode(element, name)) is not None and view.class_of[element.node(terminal)] in reached
     ]
+
+
+def _starting_classes(claim: Claim, views: Views) -> set[int]:
+    """DC classes from which a claim serves: the collectors of its own devices, or else its nets."""
+    graph, view = views.graph, views.dc
+    if claim.stage:
+        own = [(graph.elements[index], electrode(graph.elements[index], "col")) for index in sorted(claim.stage)]
+        return {view.class_of[element.node(terminal)] for element, terminal in own if terminal is not None}
+    numbers = [number for name, number in claim.match.nets.values() if name in ("dc", "wire")]
+    return {view.class_of[number] for number in numbers if 0 <= number < len(view.class_of)}
 
 
 def _beyond(view: View, classes: Iterable[int], own: Iterable[int]) -> set[int]:

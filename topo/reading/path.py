@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
 
 from topo.reading.flow import Edge, Flow, cheapest, electrode, is_device, reached
 from topo.reading.reading import Step
@@ -19,7 +20,8 @@ _COILS = frozenset({"inductor", "choke", "bead", "transformer"})
 class Way:
     """A way through the circuit: its steps, the elements in signal order, and whether it arrives.
 
-    `end` is the node where it ends; `doubtful` are elements passed against the power.
+    `end` is the node where it ends; `doubtful` are elements passed against the power; `nodes` are those that it
+    comes by, in order.
     """
 
     steps: tuple[Step, ...]
@@ -27,6 +29,7 @@ class Way:
     arrives: bool
     end: int
     doubtful: tuple[int, ...] = ()
+    nodes: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -65,10 +68,24 @@ def find_way(
         if span is not None and all(span.low >= other.high or span.high <= other.low for other in spans):
             spans.append(span)
     steps = _joined(_steps(flow, view, best, sorted(spans, key=lambda span: span.low)))
-    aside = [edge.element for span in spans for edge in span.other]
-    elements = tuple(dict.fromkeys([*(edge.element for edge in best), *aside]))
+    order = _in_step(best, sorted(spans, key=lambda span: span.low))
+    elements = tuple(dict.fromkeys(edge.element for edge in order))
+    nodes = tuple(dict.fromkeys([start, *(edge.target for edge in order)]))
     doubtful = tuple(dict.fromkeys(edge.element for edge in best if edge.way == "against"))
-    return Way(steps, elements, arrives, best[-1].target if best else start, doubtful)
+    return Way(steps, elements, arrives, best[-1].target if best else start, doubtful, nodes)
+
+
+def _in_step(way: Sequence[Edge], spans: Sequence[Span]) -> list[Edge]:
+    """All edges of a way and of its second sides, the two sides of a span taken in turn."""
+    found: list[Edge] = []
+    place = 0
+    for span in spans:
+        found += way[place : span.low]
+        for one, two in zip_longest(way[span.low : span.high], span.other):
+            found += [edge for edge in (one, two) if edge is not None]
+        found += [edge for _, edge in sorted(span.forks.items())]
+        place = span.high
+    return [*found, *way[place:]]
 
 
 def _furthest(flow: Flow, start: int) -> tuple[Edge, ...]:

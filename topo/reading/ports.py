@@ -43,6 +43,8 @@ def infer_ports(views: Views, *, inputs: bool, outputs: bool) -> tuple[tuple[Por
     found = sorted(candidates(views), key=lambda item: (item.preference, item.ohms, item.node))
     chosen_out = _best(found, "output") if outputs else None
     chosen_in = _best(found, "input") if inputs else None
+    if chosen_in is not None and chosen_in.preference == _BARE_CONTROL and outputs and chosen_out is None:
+        chosen_in = None
     return _ports(views.graph, chosen_in), _ports(views.graph, chosen_out)
 
 

@@ -6,11 +6,10 @@ from collections.abc import Mapping, Sequence
 
 from topo.errors import Place, Problem
 from topo.netlist.circuit import Circuit, Port
-from topo.quantities import show_range
 from topo.reading.flow import is_device
 from topo.reading.path import Way
 from topo.reading.reading import Block
-from topo.reading.summary import joined
+from topo.reading.summary import capital, joined
 from topo.views.view import Views
 
 
@@ -23,9 +22,6 @@ def assumptions(
         inferred: whether the input and the output were found from the circuit.
     """
     said = [*_grouped(views.point.assumed)]
-    band = views.signal.band if views.signals else None
-    if band is not None and (circuit.band_assumed or circuit.band is None):
-        said.append(f"The signal band is taken as {show_range(*band, 'Hz')}; the file does not give it.")
     for name, ports, guessed in (("Input", inputs, inferred[0]), ("Output", outputs, inferred[1])):
         if guessed and ports:
             nets = joined([port.net for port in ports])
@@ -34,7 +30,12 @@ def assumptions(
         missing = f": {'; '.join(views.point.missing)}" if views.point.missing else ""
         said.append(f"The operating point is {views.point.status}{missing}. What rests on it is judged by position.")
     said += views.assumptions
-    return tuple(dict.fromkeys(said))
+    return tuple(dict.fromkeys(_sentence(words) for words in said))
+
+
+def _sentence(words: str) -> str:
+    """Words with a large letter first and a stop at the end; a name of the circuit keeps its spelling."""
+    return f"{capital(words)}{'' if words.endswith('.') else '.'}"
 
 
 def _grouped(assumed: Mapping[str, str]) -> list[str]:
@@ -53,7 +54,7 @@ def warnings(
     told = {problem.place for problem in found}
     if amplifies:
         found += [item for item in _idle_devices(circuit, views, blocks) if item.place not in told]
-    if way is not None and not way.arrives:
+    if way is not None and not way.arrives and amplifies:
         found.append(_broken_path(circuit, views, way))
     return list(dict.fromkeys(found))
 

@@ -27,6 +27,7 @@ def resolve(claims: Iterable[Claim]) -> tuple[Claim, ...]:
     beside = [claim for claim in pool if claim.kind == "beside" and supposition_holds(claim, stages)]
     beside = [claim for claim in beside if _compound_is_used(claim, stages)]
     beside = _without_lesser_bias(beside)
+    beside = [claim for claim in beside if not _is_inside_a_bias(claim, stages)]
     kept = [*owners, *stages, *beside]
     kept += _settle_leftovers([claim for claim in pool if claim.kind == "leftover"], kept, stages)
     return tuple(sorted(kept, key=lambda claim: (claim.order, -claim.rank, claim.pattern)))
@@ -148,6 +149,14 @@ def _without_lesser_bias(claims: list[Claim]) -> list[Claim]:
         return any(claim.given < other.given and served <= (other.devices | other.witnessed) for other in bias)
 
     return [claim for claim in claims if claim.sort != "bias" or not is_lesser(claim)]
+
+
+def _is_inside_a_bias(claim: Claim, stages: Iterable[Claim]) -> bool:
+    """Whether a claim tells of feedback or coupling of nothing but a bias generator's own device."""
+    spoken_of = claim.devices | claim.witnessed
+    if claim.sort not in ("feedback", "coupling") or not spoken_of:
+        return False
+    return any(spoken_of <= other.stage for other in stages if other.sort == "bias")
 
 
 def _settle_leftovers(claims: list[Claim], kept: Iterable[Claim], stages: list[Claim]) -> list[Claim]:

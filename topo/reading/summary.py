@@ -45,9 +45,11 @@ def summarise(
         names = [with_article(block.name) for block in owners]
         return capital(joined(list(dict.fromkeys(names)))) + "."
     on_path = {ref for step in path for ref in step.refs}
-    stages = [block for block in blocks if block.sort in _STAGE_SORTS and set(block.devices) & on_path]
+    found = [block for block in blocks if block.sort in _STAGE_SORTS]
+    stages = [block for block in found if set(block.devices or _whole_amplifiers(circuit, block)) & on_path]
     if stages and arrives:
-        return _by_stages(stages, classes, [*band, tail] if tail else band)
+        beside = [block for block in found if block.devices and block not in stages]
+        return _by_stages(stages, classes, [*band, tail] if tail else band) + _beside_the_path(beside, stages)
     return _without_amplifier(circuit, blocks)
 
 
@@ -60,6 +62,21 @@ def _by_stages(stages: Sequence[Block], classes: Sequence[StageClass], tail: Seq
     named = ", then ".join(block.name for block in stages)
     head = with_article(f"{count}-stage amplifier")
     return f"{capital(head)}{', ' + ', '.join(tail) if tail else ''}: {named}" + _last_class(stages[-1], classes)
+
+
+def _whole_amplifiers(circuit: Circuit, block: Block) -> list[str]:
+    """Designators of operational amplifiers in a block."""
+    return [ref for ref in block.parts if circuit.part(ref).kind == "opamp"]
+
+
+def _beside_the_path(beside: Sequence[Block], stages: Sequence[Block]) -> str:
+    """What is said of stages that the signal from the input to the output does not pass."""
+    known = {ref for block in stages for ref in block.devices}
+    apart = [block for block in beside if not known & set(block.devices)]
+    if not apart:
+        return ""
+    named = joined([f"{with_article(block.name)} ({joined(block.devices)})" for block in apart])
+    return f" Apart from it, without a signal path between them: {named}."
 
 
 def _last_class(stage: Block, classes: Sequence[StageClass]) -> str:
@@ -117,16 +134,36 @@ def _band_words(views: Views) -> list[str]:
     return [show_range(*band, "Hz")] if band is not None and band[0] >= _RADIO_FREQUENCY else []
 
 
-_SPOKEN_WITH_A_VOWEL = ("un-", "11 ", "18 ", "rf ", "rf-", "hf ", "if ", "mf ", "lf ", "npn ", "fm ", "r-c ", "rc ")
+_SPOKEN_WITH_A_VOWEL = (
+    "un-",
+    "11 ",
+    "18 ",
+    "rf ",
+    "rf-",
+    "hf ",
+    "if ",
+    "mf ",
+    "lf ",
+    "npn ",
+    "fm ",
+    "r-c ",
+    "rc ",
+    "h-",
+    "l-",
+    "n-",
+    "s-",
+)
 
 
 def with_article(noun: str) -> str:
-    """A noun with "a" or "an"; numbers by how they are spoken.
+    """A noun with "a" or "an", a plural without; numbers by how they are spoken.
 
     >>> with_article("emitter follower"), with_article("8 Ω loudspeaker"), with_article("two-stage amplifier")
     ('an emitter follower', 'an 8 Ω loudspeaker', 'a two-stage amplifier')
     """
     start = noun.casefold()
+    if start.endswith("s") and not start.endswith(("ss", "us", "bias")):
+        return noun
     spoken = start[0] in "aeio8" or start.startswith(
         ("un-", "11 ", "18 ", "rf ", "hf ", "if ", "mf ", "lf ", "npn ", "fm ")
     )

@@ -9,7 +9,7 @@ from dataclasses import replace
 from topo.analysis import operating_point
 from topo.graph import normalise
 from topo.netlist.circuit import Circuit
-from topo.reading.claims import Claim, elements_of
+from topo.reading.claims import Claim
 from topo.reading.flow import electrode
 from topo.views.view import Views
 
@@ -26,7 +26,7 @@ def bias_trimmers(claims: Iterable[Claim], views: Views) -> dict[str, tuple[str,
     kept = list(claims)
     circuit = views.graph.circuit
     settled = {ref for claim in kept if claim.sort == "bias" for ref in claim.match.claimed}
-    own = elements_of(()).union(*(claim.devices for claim in kept if claim.sort == "bias"))
+    own = frozenset[int]().union(*(c.devices for c in kept if c.sort == "bias" and not c.match.components))
     found: dict[str, tuple[str, ...]] = {}
     for part in circuit.parts:
         if part.kind == "potentiometer" and part.ref in settled:
