@@ -89,8 +89,8 @@ def _report(error, line: Line, problems: Problems) -> None:
     """Say what is wrong with a line, by the table of broken examples."""
     start = _start(error, line.text)
     code = _code(error, line.text)
-    if code == "bar-before-colon" and not _HAS_COLON.search(line.text):
-        code = "no-colon"
+    if code in ("bar-before-colon", "no-colon") and line.text[start : start + 1] == "|":
+        code = "bar-before-colon" if _HAS_COLON.search(line.text) else "no-colon"
     words = {"mend": _mend_without_colon(line.text)} if code == "no-colon" else {}
     problems.error(code, line, start, _length(line.text, start), **words)
 
@@ -149,9 +149,9 @@ def _mend_without_colon(text: str) -> str:
     keyword = nearest(first, _KEYWORDS, 0.75) if len(first) > 2 and not first[-1].isdigit() else ""
     if keyword:
         return f"Did you mean the statement {keyword}?"
-    before, colon, after = text.partition(":")
-    if colon and before.strip() and after.strip():
-        return f"Write  {before.strip()} : {after.strip()}"
+    pressed = re.search(r"(?<!\d):|:(?!\d)", text)  # not that of a ratio
+    if pressed and text[: pressed.start()].strip() and text[pressed.end() :].strip():
+        return f"Write  {text[: pressed.start()].strip()} : {text[pressed.end() :].strip()}"
     words = text.split()
     kinds = implied_kinds(words[0]) if words else ()
     if len(words) < 3 or len(kinds) != 1 or kinds[0] not in GROUPS["two-terminal"]:
