@@ -6,7 +6,7 @@ from collections import Counter
 
 from variations import Variant
 
-from topo.matching.library import library
+from topo.matching.shelf import library
 from topo.reading.reading import Reading
 
 

@@ -41,6 +41,6 @@ def circuit_of(file: str) -> Circuit:
 
 def library_of(folders: tuple[str, ...]) -> Library:
     """The pattern library, with the user's own folders added."""
-    from topo.matching import library
+    from topo.matching.shelf import library
 
     return library(extra_dirs=tuple(Path(folder) for folder in folders))

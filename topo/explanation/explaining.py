@@ -5,17 +5,18 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
-from topo.errors import UsageError
+from topo.errors import Problem, UsageError
 from topo.explanation.filling import Texts
-from topo.explanation.grouping import Group, grouped
-from topo.explanation.listing import listed, named
+from topo.explanation.grouping import Group, grouped, is_composite
+from topo.explanation.listing import listed, named, sentence
 from topo.explanation.parts import part_lines
 from topo.explanation.statements import VOICES, BlockText, Explanation, Statement
 from topo.quantities import show
-from topo.reading.reading import Block, Reading, Step
+from topo.reading.reading import Block, Reading, StageClass
 from topo.reduction.reduction import Reduction
 
 DETAILS = ("working", "principle")
+TRANSDUCERS = frozenset({"speaker", "headphones", "microphone", "antenna"})
 _WORDS_OF_SORT = {"driver": "Driver", "output": "Output", "splitter": "Phase splitting", "bias": "Bias"}
 
 
@@ -35,7 +36,7 @@ def explain(
     if voice not in VOICES:
         raise UsageError(f"There is no voice {voice!r}.", VOICES)
     if library is None:
-        from topo.matching import library as standard_library
+        from topo.matching.shelf import library as standard_library
 
         library = standard_library()
     if reductions is None:
@@ -50,24 +51,61 @@ def explain(
         reductions=tuple(reductions),
         voice=voice,
         title=reading.circuit.title or reading.circuit.file.rpartition("/")[2],
-        summary=tuple(sentence for sentence in (reading.summary, _supply_sentence(reading)) if sentence),
+        summary=_summary(reading, texts),
         blocks=blocks,
         omitted=tuple(_omitted(reductions)),
         not_recognised=reading.not_recognised,
-        assumptions=reading.assumptions,
-        cautions=tuple(dict.fromkeys([*reading.cautions, *(c for block in blocks for c in _cautions(block))])),
+        assumptions=tuple(sentence(text) for text in reading.assumptions),
+        cautions=_cautions(reading, texts),
         counts=_counts(reading),
-        path=path_line(reading.path),
+        path=path_line(reading),
         proof=_proof(reductions),
         parts=part_lines(reading, texts, reductions),
         near_misses=reading.near_misses,
-        warnings=tuple(problem.message for problem in reading.warnings),
+        warnings=tuple(_warning(problem) for problem in reading.warnings),
     )
 
 
-def path_line(path: Iterable[Step]) -> str:
-    """The signal path in one line: "mic → C1 → Q1 → T1 → Q2 | Q3 → T2 → LS1"."""
-    return " → ".join(" | ".join("+".join(side) for side in step.sides) or step.net for step in path)
+def path_line(reading: Reading) -> str:
+    """The signal path in one line, from the net where it begins: "mic → C1 → Q1 → T1 → Q2 | Q3 → T2 → LS1"."""
+    if not reading.path:
+        return ""
+    steps = [" | ".join("+".join(side) for side in step.sides) for step in reading.path]
+    first, last = reading.path[0].refs, reading.path[-1].refs
+    if reading.inputs and not _is_transducer(reading, first):
+        steps.insert(0, reading.inputs[0].net)
+    if reading.outputs and not _is_transducer(reading, last) and _touches(reading, last, reading.outputs[0].net):
+        steps.append(reading.outputs[0].net)
+    return " → ".join(steps)
+
+
+def _is_transducer(reading: Reading, refs: Iterable[str]) -> bool:
+    return any(reading.circuit.part(ref).kind in TRANSDUCERS for ref in refs)
+
+
+def _touches(reading: Reading, refs: Iterable[str], net: str) -> bool:
+    return any(terminal.net == net for ref in refs for terminal in reading.circuit.part(ref).terminals)
+
+
+def _summary(reading: Reading, texts: Texts) -> tuple[str, ...]:
+    """What the circuit is, what the pattern of the whole says of it, and what it draws."""
+    wholes = [block for block in reading.blocks if block.sort == "whole" and is_composite(block)]
+    told = [block for block in wholes if block.name.lower() in reading.summary.lower()] or wholes
+    largest = max(told, key=lambda block: len(block.parts), default=None)
+    said = [statement.text for statement in texts.statements(largest)] if largest is not None else []
+    return tuple(text for text in (reading.summary, " ".join([*said, _supply_sentence(reading)]).strip()) if text)
+
+
+def _warning(problem: Problem) -> str:
+    """A warning in a sentence, with the line that it is about."""
+    where = f" (line {problem.place.line})" if problem.place.line else ""
+    return sentence(problem.message.rstrip(".") + where)
+
+
+def _cautions(reading: Reading, texts: Texts) -> tuple[str, ...]:
+    """Cautions of the blocks in their order, then the general ones."""
+    special = [text for block in reading.blocks for text in texts.cautions(block)]
+    return tuple(dict.fromkeys([*special, *(text for text in reading.cautions if "{" not in text)]))
 
 
 def _counts(reading: Reading) -> str:
@@ -97,7 +135,8 @@ def _block_text(group: Group, reading: Reading, texts: Texts) -> BlockText:
     """What is said under one heading."""
     companions = tuple(_companion(block, texts) for block in group.companions)
     if group.block is None:
-        return BlockText(None, "Supply and decoupling", (), parts=group.parts, companions=companions)
+        title = "Supply and decoupling" if group.sort == "supply" else "Beside the stages"
+        return BlockText(None, title, (), parts=_in_file_order(group.parts, reading), companions=companions)
     block = group.block
     statements = (*texts.statements(block), *_class_statements(block, reading))
     return BlockText(
@@ -105,9 +144,9 @@ def _block_text(group: Group, reading: Reading, texts: Texts) -> BlockText:
         _title(block),
         statements,
         texts.roles(block),
-        (*texts.checks(block), *(check for companion in companions for check in companion.checks)),
+        texts.checks(block),
         texts.cautions(block),
-        _heading_parts(group),
+        _heading_parts(group, reading),
         companions,
     )
 
@@ -133,27 +172,37 @@ def _title(block: Block) -> str:
     return name[:1].upper() + name[1:]
 
 
-def _heading_parts(group: Group) -> tuple[str, ...]:
-    """The parts of a group, its devices first."""
-    devices = group.block.devices if group.block is not None else ()
-    return tuple(dict.fromkeys((*devices, *group.parts)))
+def _heading_parts(group: Group, reading: Reading) -> tuple[str, ...]:
+    """The parts of a group, its devices first, the others in the order of the file."""
+    devices = [ref for ref in (group.block.devices if group.block is not None else ()) if ref in group.parts]
+    return tuple(dict.fromkeys((*devices, *_in_file_order(group.parts, reading))))
+
+
+def _in_file_order(refs: Iterable[str], reading: Reading) -> tuple[str, ...]:
+    wanted = set(refs)
+    return tuple(part.ref for part in reading.circuit.parts if part.ref in wanted)
 
 
 def _class_statements(block: Block, reading: Reading) -> list[Statement]:
-    """The class of operation of a block's own devices, and what it rests on."""
-    if block.sort == "bias":
-        return []
+    """The class of operation of the devices of which a block is the stage, and what it rests on."""
     said = []
     for item in reading.classes:
-        if item.devices and set(item.devices) <= set(block.devices):
+        if item.devices and _teller(item, reading) is block:
             lead = f"Class {item.letter}" if len(item.letter) < 3 else item.letter[:1].upper() + item.letter[1:]
             whose = "" if set(item.devices) == set(block.devices) else f" ({named(item.devices)})"
             said.append(Statement(f"{lead}{whose}: {item.basis.rstrip('.')}.", item.devices))
     return said
 
 
-def _cautions(block: BlockText) -> list[str]:
-    return [*block.cautions, *(caution for companion in block.companions for caution in companion.cautions)]
+def _teller(item: StageClass, reading: Reading) -> Block | None:
+    """The one block that tells of a class of operation: the output before the stage, the stage before the rest."""
+    rank = {sort: place for place, sort in enumerate(("output", "driver", "stage", "control", "splitter", "whole"))}
+    able = [
+        block
+        for block in reading.blocks
+        if block.sort in rank and not is_composite(block) and set(item.devices) <= set(block.devices)
+    ]
+    return min(able, key=lambda block: (rank[block.sort], len(block.devices), block.number), default=None)
 
 
 def _omitted(reductions: Sequence[Reduction]) -> list[str]:
@@ -163,7 +212,10 @@ def _omitted(reductions: Sequence[Reduction]) -> list[str]:
     for reduction in reductions:
         merged = [entry for entry in reduction.ledger if entry.fate == "merged"]
         if merged and not before:
-            said = listed(f"{entry.part} into {entry.into} ({entry.rule})" for entry in merged)
+            into: dict[str, list[str]] = {}
+            for entry in merged:
+                into.setdefault(entry.into, []).append(entry.part)
+            said = "; ".join(f"{listed(refs)} into {stands}" for stands, refs in into.items())
             lines.append(f"Merged: {said}.")
         rules: dict[str, list[str]] = {}
         for entry in reduction.ledger:

@@ -15,20 +15,20 @@ if TYPE_CHECKING:
     from topo.matching.context import Context, evaluate, figures
     from topo.matching.engine import matches, matches_without
     from topo.matching.filling import fill
-    from topo.matching.library import Library, library
+    from topo.matching.shelf import Library, library
     from topo.matching.match import Device, Evidence, Match
 
 _HOMES = {
     "Context": "context",
     "Device": "match",
     "Evidence": "match",
-    "Library": "library",
+    "Library": "shelf",
     "Match": "match",
     "compose": "composites",
     "evaluate": "context",
     "figures": "context",
     "fill": "filling",
-    "library": "library",
+    "library": "shelf",
     "matches": "engine",
     "matches_without": "engine",
 }

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from topo.matching.evaluating import evaluate_truth
 from topo.matching.index import Index
-from topo.matching.library import Library
+from topo.matching.shelf import Library
 from topo.matching.match import Evidence, Match
 from topo.matching.pattern import Component, Pattern
 from topo.matching.scope import Scope

@@ -8,7 +8,7 @@ from topo.matching.compounds import add_compounds
 from topo.matching.finding import find_matches
 from topo.matching.index import Index
 from topo.matching.kinds import DEVICE_GROUPS
-from topo.matching.library import Library
+from topo.matching.shelf import Library
 from topo.matching.match import Match
 from topo.matching.pattern import Pattern
 from topo.views.view import Views

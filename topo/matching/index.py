@@ -273,7 +273,7 @@ class Index:
         found = [thing for thing in self.branches if thing.kind in group]
         if kind == "junction":
             found += [made for thing in self.devices if (made := self._junction(thing)) is not None]
-        if kind == "load":
+        if kind == "load" and not any(self._is_at_output(thing) for thing in found):
             found += [thing for thing in self.branches if thing.kind == "resistor" and self._is_output_load(thing)]
         if kind == "electrolytic":
             elements = self.views.graph.elements
@@ -291,6 +291,10 @@ class Index:
             if nodes[0] is not None and nodes[1] is not None:
                 found.append((nodes[0], nodes[1]))
         return found
+
+    def _is_at_output(self, thing: Thing) -> bool:
+        """Whether a part is at a declared output; a loudspeaker there is the load, and no resistor beside it."""
+        return any(port[0] in thing.terminals.values() for port in self._output_nodes)
 
     def _is_output_load(self, thing: Thing) -> bool:
         """Whether a resistor lies across a declared output."""

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from topo.errors import UsageError
 from topo.matching.folders import shipped_folder
-from topo.matching.library import Library, pattern_files, problems_between, unknown_slugs
+from topo.matching.shelf import Library, pattern_files, problems_between, unknown_slugs
 from topo.matching.pattern import Pattern
 from topo.matching.schema import Document, read_pattern
 from topo.matching.trying import shown_roles, try_example

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from topo.matching.library import Library
+from topo.matching.shelf import Library
 from topo.matching.match import Match
 from topo.matching.pattern import Pattern
 from topo.matching.schema_texts import Example

@@ -59,7 +59,7 @@ class _Work:
         self.proof = Proof(reading)
         if decided is None:
             if library is None:
-                from topo.matching import library as standard_library
+                from topo.matching.shelf import library as standard_library
 
                 library = standard_library()
             decided = self._without_conflicts(proposals(reading, library))

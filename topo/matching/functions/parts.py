@@ -91,10 +91,11 @@ def is_n(scope, thing: Thing) -> bool:
 
 @function("is_kind(role, text)")
 def is_kind(scope, thing: Thing, word: str) -> bool:
-    """Whether a part is of a kind of the netlist language, or of a group of kinds."""
+    """Whether a part is of a kind of the netlist language, or of a group of kinds; as typed, a rheostat is both."""
     from topo.matching.kinds import BRANCH_GROUPS, DEVICE_GROUPS
 
-    return thing.kind == word or thing.kind in DEVICE_GROUPS.get(word, BRANCH_GROUPS.get(word, ()))
+    kinds = {thing.kind, *(scope.graph.circuit.part(ref).kind for ref in thing.parts)}
+    return word in kinds or bool(kinds & set(DEVICE_GROUPS.get(word, BRANCH_GROUPS.get(word, ()))))
 
 
 @function("is_tapped(winding)")
