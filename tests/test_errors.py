@@ -51,6 +51,12 @@ def test_an_input_error_tells_all_its_problems():
     assert error.exit_status == 1
 
 
+def test_very_many_problems_are_counted_beyond_the_first():
+    error = NetlistError(tuple(Problem(Place("a.net", line), "odd.") for line in range(1, 151)))
+
+    assert str(error).endswith("a.net, line 100: odd.\n... and 50 more.")
+
+
 def test_a_wrong_use_tells_what_is_allowed_in_order():
     error = UsageError("No such voice.", ("technician", "student"))
 

@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 
 # Longer source lines are shown in part.
 WIDEST_SOURCE = 140
+# More problems of one input are counted, not shown.
+MOST_SHOWN = 100
 
 
 @dataclass(frozen=True, order=True)
@@ -79,7 +81,9 @@ class InputError(TopoError):
     problems: tuple[Problem, ...] = field(default_factory=tuple)
 
     def __str__(self) -> str:
-        return "\n".join(str(problem) for problem in self.problems)
+        shown = [str(problem) for problem in self.problems[:MOST_SHOWN]]
+        left = len(self.problems) - len(shown)
+        return "\n".join([*shown, f"... and {left} more."] if left else shown)
 
 
 class NetlistError(InputError):

@@ -268,8 +268,7 @@ class Drafter:
         """A mend for a designator used twice: the next one that is free."""
         letters = ref.rstrip("0123456789")
         number = int(ref[len(letters) :] or "0")
-        taken = self.designators | set(self.drafts)
-        while f"{letters}{number}".casefold() in taken:
+        while (free := f"{letters}{number}".casefold()) in self.placed or free in self.designators:
             number += 1
         return f"Free is {letters}{number}, for example."
 

@@ -6,8 +6,6 @@ from topo.errors import Problem
 from topo.netlist.lines import Line
 from topo.netlist.messages import MESSAGES
 
-MOST_REPORTED = 200
-
 
 class Problems:
     """The problems of one file, in the order of their lines when asked for."""
