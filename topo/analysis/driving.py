@@ -15,6 +15,9 @@ IDLE_SHARE = 0.01
 DRIVEN_SHARE = 0.1
 """It is made linear at this share of that peak."""
 
+LEAST_AMPERE = 1e-7
+"""A load that asks for less than ten microamperes is none."""
+
 LEAST_OHM = 1.0
 """Below this nothing is a load: a bias follower between two bypassed nets would be taken at amperes."""
 
@@ -48,7 +51,7 @@ def idling_devices(graph: Graph, point: OperatingPoint, bare: Linear, frequency:
         load = max(abs(bare.impedance(node, None, frequency)) for node in (collecting, emitting))
         if not load >= LEAST_OHM or is_held(bare, control, frequency):
             continue
-        if idle < IDLE_SHARE * across / load:
+        if max(idle, LEAST_AMPERE) < IDLE_SHARE * across / load:
             found[element.index] = DRIVEN_SHARE * across / load
     return found
 

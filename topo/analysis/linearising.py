@@ -98,7 +98,8 @@ def linear_network(
     for element in graph.elements:
         if element.index not in without:
             _add_passive(network, element)
-    trouble = add_sources(network.equations, without)
+    unfed = frozenset(node for node, volts in enumerate(point.volts) if math.isnan(volts))
+    trouble = add_sources(network.equations, without, unfed)
     add_devices(network.equations, frozenset(trouble.left_out | without))
     _add_slopes(network, driven or {})
     for node in range(1, len(graph.nets)):

@@ -58,13 +58,15 @@ def _conduct(element: Element, found: Conduction) -> None:
             found.edges.append((index, element.node("g2"), k))
         found.controls.append((index, element.node("g" if kind == "triode" else "g1"), k))
     elif kind == "regulator":
-        found.edges += [(index, element.node("out"), element.node("common"))]
-        found.edges += [(index, element.node("in"), element.node("common"))]
+        found.edges.append((index, element.node("out"), element.node("common")))
+        found.controls.append((index, element.node("in"), element.node("out")))
+        found.controls.append((index, element.node("out"), element.node("in")))
     elif kind == "opamp":
         out = element.node("out")
-        pins = [element.node(name) for name in ("v+", "v-") if name in element.terminals] or [0]
-        found.edges += [(index, out, pin) for pin in pins]
-        found.controls += [(index, element.node(name), out) for name in ("in+", "in-")]
+        pins = [element.node(name) for name in ("v+", "v-") if name in element.terminals]
+        found.edges.append((index, out, 0))
+        found.controls += [(index, node, out) for node in (element.node("in+"), element.node("in-"), *pins)]
+        found.controls += [(index, out, pin) for pin in pins]
 
 
 class Sets:
@@ -158,7 +160,7 @@ def influenced(graph: Graph, found: Conduction, sources: Iterable[int], rails: I
 def _acted_blocks(graph: Graph, sets: Sets, fixed: set[int], acted: int, found: Conduction) -> list[int]:
     """Blocks that a controlled device acts on: those at all electrodes that carry its current."""
     owners = {element for element, _, node in found.controls if node == acted}
-    nodes = {node for element, a, b in found.edges if element in owners for node in (a, b)}
+    nodes = {node for element, a, b in found.edges if element in owners for node in (a, b)} | {acted}
     return sorted({sets.first(node) for node in nodes if node not in fixed})
 
 

@@ -60,7 +60,7 @@ def solve(graph_or_circuit: Graph | Circuit, *, celsius: float | None = None) ->
     floats = floating(graph, found)
     equations = Equations(graph, temperature, len(graph.nets))
     dead = _stamp_paths(equations, paths, graph, found)
-    trouble = add_sources(equations)
+    trouble = add_sources(equations, unfed=frozenset(node for item in floats for node in item.nodes))
     add_devices(equations, trouble.left_out)
     for item in floats:
         equations.stamps.append((item.pinned, item.pinned, PIN_SIEMENS))
@@ -68,10 +68,19 @@ def solve(graph_or_circuit: Graph | Circuit, *, celsius: float | None = None) ->
     unknown = _what_is_unknown(graph, paths, found, floats, dead, trouble.unknown)
     with np.errstate(all="ignore"):
         solution = Solver(equations).solve()
-    assumed = {**graph.assumed, **paths.assumed, **equations.assumed}
+    assumed = {**graph.assumed, **_assumed_ratios(graph), **paths.assumed, **equations.assumed}
     if not solution.converged:
         return _not_solved(graph, assumed, tuple(unknown.words), solution)
     return _result(equations, paths, solution, floats, unknown, trouble.words, assumed)
+
+
+def _assumed_ratios(graph: Graph) -> dict[str, str]:
+    """Transformers and tapped coils whose ratio was not given."""
+    return {
+        part.ref: "a ratio of 1 for each section assumed"
+        for part in graph.circuit.parts
+        if any(winding.assumed for winding in part.windings)
+    }
 
 
 def _stamp_paths(equations: Equations, paths: Paths, graph: Graph, found: Conduction) -> set[int]:

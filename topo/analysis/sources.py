@@ -52,11 +52,14 @@ def source_name(element: Element) -> str:
     return element.members[0]
 
 
-def add_sources(equations: Equations, without: frozenset[int] = frozenset()) -> Trouble:
+def add_sources(
+    equations: Equations, without: frozenset[int] = frozenset(), unfed: frozenset[int] = frozenset()
+) -> Trouble:
     """Adds supplies, batteries and sources; leaves out what holds nets that are held already, and says so.
 
     A `supply` on a net that the circuit itself generates stands as measured: a regulator that drives it is left
-    out without a word. `without` are elements to pass over.
+    out without a word. `without` are elements to pass over; a regulator whose input is among the nodes `unfed` is
+    taken to be fed from outside, and holds its output.
     """
     graph, held, trouble = equations.graph, Held(), Trouble()
     left_out: set[int] = set()
@@ -79,7 +82,10 @@ def add_sources(equations: Equations, without: frozenset[int] = frozenset()) -> 
             common, out = element.node("common"), element.node("out")
             if element.value is None:
                 trouble.unknown.append(element.index)
-            if held.hold(out, common, math.nan) is not None:
+            taken = held.hold(out, common, math.nan) is not None
+            if not taken and element.node("in") in unfed:
+                equations.source("regulator", element.index, out, common, element.value or 0.0)
+            if taken or element.node("in") in unfed:
                 left_out.add(element.index)
         elif element.kind == "opamp" and held.hold(element.node("out"), 0, math.nan) is not None:
             left_out.add(element.index)

@@ -1,0 +1,176 @@
+"""Circuits that cannot be solved, or not wholly: a result that says what is missing, never an exception."""
+
+import math
+
+from pytest import approx
+
+from topo.analysis import operating_point
+from topo.analysis.newton import Solver
+from topo.netlist import loads
+
+
+def point_of(text):
+    return operating_point(loads(text))
+
+
+def test_a_floating_gate_is_named_and_what_it_acts_on_is_not_known():
+    point = point_of(
+        "supply v 12V\nC1 1u : x g\nR1 1k : v d\nQ1 nmos : g=g d=d s=gnd\n"
+        "R2 1k : v y\nR3 1k : y gnd\nR4 1k : x gnd\nD1 diode : y gnd"
+    )
+
+    assert point.status == "partly solved"
+    assert math.isnan(point.voltage("g"))
+    assert math.isnan(point.voltage("d"))
+    assert math.isnan(point.current("Q1"))
+    assert point.voltage("y") == approx(0.7, abs=0.1)
+    assert any("net g has no path for direct current" in words and "d" in words for words in point.missing)
+
+
+def test_a_missing_value_makes_only_its_surroundings_unknown():
+    point = point_of(
+        """
+        supply v 12V
+        R1 1k : v a
+        R5 ? : a b
+        R2 1k : b gnd
+        D1 diode : gnd a
+        D2 diode : gnd b
+        R3 1k : v x
+        D3 diode : x gnd
+        """
+    )
+
+    assert point.status == "partly solved"
+    assert math.isnan(point.voltage("a"))
+    assert math.isnan(point.current("R5"))
+    assert point.voltage("x") == approx(0.7, abs=0.1)
+    assert point.missing == ("R5 has no value: give one to get the voltages of a, b",)
+
+
+def test_a_missing_value_between_two_rails_hides_nothing_but_its_own_current():
+    point = point_of("supply v 12V\nR5 ? : v gnd\nR1 1k : v a\nD1 diode : a gnd")
+
+    assert point.voltage("a") == approx(0.7, abs=0.1)
+    assert math.isnan(point.current("R5"))
+    assert math.isnan(point.supply_currents["v"])
+    assert "its current" in point.missing[0]
+
+
+def test_a_gate_carries_an_unknown_on_but_not_back():
+    point = point_of(
+        """
+        supply v 12V
+        R5 ? : v g
+        R1 1k : g gnd
+        Q1 nmos : g=g d=d s=gnd
+        R2 1k : v d
+        """
+    )
+    assert math.isnan(point.voltage("d"))
+
+    point = point_of(
+        """
+        supply v 12V
+        R3 1k : v g
+        R1 1k : g gnd
+        Q1 nmos : g=g d=d s=gnd
+        R5 ? : v d
+        """
+    )
+    assert point.voltage("g") == approx(6.0)
+    assert math.isnan(point.voltage("d"))
+
+
+def test_a_grid_leak_without_a_value_does_not_matter():
+    point = point_of("supply v 12V\nR5 ? : g gnd\nR1 1k : v d\nR2 100 : s gnd\nQ1 njfet : g=g d=d s=s")
+
+    assert point.status == "solved"
+    assert point.voltage("g") == approx(0.0, abs=1e-6)
+
+
+def test_a_capacitor_without_a_value_does_not_matter_at_rest():
+    assert point_of("supply v 12V\nR1 1k : v a\nC1 ? : a gnd\nD1 diode : a gnd").status == "solved"
+
+
+def test_a_floating_secondary_is_named_and_the_rest_is_solved():
+    point = point_of(
+        "supply v 9V\nT1 transformer 3:1 : v a | s1 s2\nR1 1k : a gnd\nR2 8 : s1 s2\nR3 8 : s1 t\nR4 1 : t s2"
+    )
+
+    assert point.status == "partly solved"
+    assert point.voltage("a") == approx(9.0, abs=1e-3)
+    assert math.isnan(point.voltage("s1"))
+    assert point.current("R2") == approx(0.0, abs=1e-12)
+
+
+def test_contradictory_sources_are_named():
+    point = point_of("supply v 9V\nBT1 battery 12V : v gnd\nR1 1k : v gnd")
+
+    assert point.status == "partly solved"
+    assert "BT1" in point.missing[0]
+    assert point.voltage("v") == 9.0
+
+
+def test_sources_that_agree_are_no_contradiction():
+    assert point_of("supply v 9V\nBT1 battery 9V : v gnd\nR1 1k : v gnd").status == "solved"
+
+
+def test_a_supply_on_a_regulated_net_stands_as_measured():
+    point = point_of("supply u 12V\nsupply v 5.2V\nU1 regulator 5V : in=u out=v common=gnd\nR1 1k : v gnd")
+
+    assert point.status == "solved"
+    assert point.voltage("v") == 5.2
+
+
+def test_a_regulator_whose_input_is_not_drawn_holds_its_output():
+    point = point_of("U1 regulator 5V : in=u out=v common=gnd\nC1 1u : u gnd\nR1 1k : v gnd")
+
+    assert point.voltage("v") == approx(5.0)
+    assert any("net u has no path" in words for words in point.missing)
+
+
+def test_a_junction_across_a_supply_is_named():
+    point = point_of("supply v 9V\nD1 diode : v gnd\nR1 1k : v gnd")
+
+    assert any("D1" in words and "limits" in words for words in point.missing)
+
+
+def test_no_convergence_is_a_result_in_words(monkeypatch):
+    original = Solver.solve
+
+    def never(self):
+        found = original(self)
+        found.converged = False
+        return found
+
+    monkeypatch.setattr(Solver, "solve", never)
+    point = point_of("supply v 9V\nR1 1k : v a\nD1 diode : a gnd")
+
+    assert point.status == "not solved"
+    assert "did not converge" in point.missing[-1]
+    assert math.isnan(point.voltage("a"))
+    assert math.isnan(point.current("D1"))
+
+
+def test_a_circuit_without_ground_or_supply_still_gives_a_result():
+    point = point_of("R1 1k : a b\nR2 1k : b c\nQ1 npn : b=b c=a e=c")
+
+    assert point.status == "partly solved"
+
+
+def test_an_empty_circuit_gives_a_result():
+    from topo.netlist.circuit import Circuit
+
+    assert operating_point(Circuit()).status == "solved"
+
+
+def test_every_kind_of_part_alone_gives_a_result():
+    from topo.netlist.circuit import Circuit, Part, Terminal
+    from topo.netlist.kinds import KINDS
+
+    for kind in KINDS:
+        names = kind.terminals or ("1", "2", "3", "4", "5")
+        part = Part("X1", kind.name, tuple(Terminal(name, f"n{name}") for name in names))
+
+        assert operating_point(Circuit(parts=(part,))).status in ("solved", "partly solved")
