@@ -113,7 +113,7 @@ def test_what_changes_too_much_is_put_back_and_named():
 
     assert kept.fate == "kept" and kept.rule == "put back"
     assert "gain +" in kept.reason
-    assert made.proof[-1] == "Put back because the whole changed too much without it: R7."
+    assert made.proof[-1] == "Put back, because too much changed without: R7."
     assert entry(made, "C4").fate == "omitted"
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from topo.errors import Problem, UsageError
 from topo.explanation.filling import Texts
 from topo.explanation.grouping import Group, grouped, is_composite
-from topo.explanation.listing import listed, named, sentence
+from topo.explanation.listing import capital, listed, named, plural, sentence
 from topo.explanation.parts import part_lines
 from topo.explanation.statements import VOICES, BlockText, Explanation, Statement
 from topo.quantities import show
@@ -17,6 +17,7 @@ from topo.reduction.reduction import Reduction
 
 DETAILS = ("working", "principle")
 TRANSDUCERS = frozenset({"speaker", "headphones", "microphone", "antenna"})
+_SUPPLY_TITLE = "Supply, its filters and its protection"
 _WORDS_OF_SORT = {"driver": "Driver", "output": "Output", "splitter": "Phase splitting", "bias": "Bias"}
 
 
@@ -45,7 +46,8 @@ def explain(
         reductions = reduced(reading, DETAILS, library=library)
     texts = Texts(library, reading, voice)
     groups = grouped(reading)
-    blocks = tuple(_block_text(group, reading, texts) for group in groups)
+    told: set[tuple[str, str]] = set()
+    blocks = tuple(_block_text(group, reading, texts, told) for group in groups)
     return Explanation(
         reading=reading,
         reductions=tuple(reductions),
@@ -131,17 +133,17 @@ def _supply_sentence(reading: Reading) -> str:
     return f"{listed(shares)} at rest."
 
 
-def _block_text(group: Group, reading: Reading, texts: Texts) -> BlockText:
+def _block_text(group: Group, reading: Reading, texts: Texts, told: set[tuple[str, str]]) -> BlockText:
     """What is said under one heading."""
-    companions = tuple(_companion(block, texts) for block in group.companions)
+    companions = _companions(group.companions, reading, texts, told)
     if group.block is None:
-        title = "Supply and decoupling" if group.sort == "supply" else "Beside the stages"
+        title = _SUPPLY_TITLE if group.sort == "supply" else "Beside the stages"
         return BlockText(None, title, (), parts=_in_file_order(group.parts, reading), companions=companions)
     block = group.block
     statements = (*texts.statements(block), *_class_statements(block, reading))
     return BlockText(
         block,
-        _title(block),
+        _title(block, reading),
         statements,
         texts.roles(block),
         texts.checks(block),
@@ -151,25 +153,45 @@ def _block_text(group: Group, reading: Reading, texts: Texts) -> BlockText:
     )
 
 
-def _companion(block: Block, texts: Texts) -> BlockText:
-    return BlockText(
-        block,
-        block.name[:1].upper() + block.name[1:],
-        texts.statements(block),
-        texts.roles(block),
-        texts.checks(block),
-        texts.cautions(block),
-        block.parts,
-    )
+def _companions(
+    blocks: Sequence[Block], reading: Reading, texts: Texts, told: set[tuple[str, str]]
+) -> tuple[BlockText, ...]:
+    """Small blocks, those of one pattern together; what would be said of any of them is said once in all (`told`)."""
+    alike: dict[str, list[Block]] = {}
+    for block in blocks:
+        alike.setdefault(block.name, []).append(block)
+    made = []
+    for name, row in alike.items():
+        statements = []
+        for block in row:
+            for place, statement in enumerate(texts.statements(block)):
+                key = (block.pattern, str(place))
+                if statement.has_numbers or key not in told:
+                    statements.append(statement)
+                told.add(key)
+        made.append(
+            BlockText(
+                row[0],
+                capital(name if len(row) == 1 else plural(name)),
+                tuple(dict.fromkeys(statements)),
+                tuple(line for block in row for line in texts.roles(block)),
+                tuple(dict.fromkeys(check for block in row for check in texts.checks(block))),
+                tuple(dict.fromkeys(text for block in row for text in texts.cautions(block))),
+                _in_file_order([ref for block in row for ref in block.parts if not is_composite(block)], reading),
+            )
+        )
+    return tuple(made)
 
 
-def _title(block: Block) -> str:
-    """A heading such as "Output: push-pull pair with centre-tapped transformer"."""
+def _title(block: Block, reading: Reading) -> str:
+    """A heading such as "Output: push-pull pair with centre-tapped transformer"; what drives an output is a driver."""
     name = block.name
-    word = _WORDS_OF_SORT.get(block.sort, "")
+    outputs = [other for other in reading.blocks if other.sort == "output" and other.devices]
+    drives = block.sort == "output" and outputs and not set(outputs[-1].devices) & set(block.devices)
+    word = _WORDS_OF_SORT.get("driver" if drives else block.sort, "")
     if word and word.split()[0].lower() not in name.lower():
         return f"{word}: {name}"
-    return name[:1].upper() + name[1:]
+    return capital(name)
 
 
 def _heading_parts(group: Group, reading: Reading) -> tuple[str, ...]:

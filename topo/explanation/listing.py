@@ -29,3 +29,23 @@ def _follows(before: str, ref: str) -> bool:
     """Whether a designator is the next after another one."""
     a, b = _NUMBERED.fullmatch(before), _NUMBERED.fullmatch(ref)
     return a is not None and b is not None and a[1] == b[1] and int(b[2]) == int(a[2]) + 1
+
+
+def sentence(text: str, *, large: bool = True) -> str:
+    """A text with a stop at its end and, if wanted, a large first letter."""
+    first = text[:1].upper() if large else text[:1]
+    return first + text[1:] + ("" if text.endswith((".", "!", "?", ":")) else ".")
+
+
+def capital(text: str) -> str:
+    """A text with a large first letter."""
+    return text[:1].upper() + text[1:]
+
+
+def plural(noun: str) -> str:
+    """The plural of a pattern's name; what cannot be counted stays (coupling, bias, degeneration, feedback).
+
+    >>> plural("bypass capacitor"), plural("supply decoupling")
+    ('bypass capacitors', 'supply decoupling')
+    """
+    return noun if noun.endswith(("ing", "s", "tion", "back", "drive")) else f"{noun}s"

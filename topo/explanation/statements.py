@@ -12,11 +12,15 @@ VOICES = ("student", "technician")
 
 @dataclass(frozen=True)
 class Statement:
-    """One sentence, the designators that it speaks of, and whether a number in it rests on an assumed value."""
+    """One sentence, the designators that it speaks of, and whether a number in it rests on an assumed value.
+
+    `has_numbers` is False for what would be said of any circuit of its sort.
+    """
 
     text: str
     parts: tuple[str, ...] = ()
     assumed: bool = False
+    has_numbers: bool = False
 
 
 @dataclass(frozen=True)

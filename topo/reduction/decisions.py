@@ -60,7 +60,7 @@ class _Judge:
 
     def proposals(self) -> tuple[Proposal, ...]:
         allowed = self._allowed()
-        made = [*self._links(), *self._by_pattern(allowed), *self._by_number(allowed)]
+        made = [*self._links(), *self._by_number(allowed), *self._by_pattern(allowed)]
         seen: set[str] = set()
         kept = []
         for proposal in made:
@@ -78,7 +78,7 @@ class _Judge:
         """For each part: block number -> (detail, rule, words), "" as detail where that block needs the part."""
         allowed: dict[str, dict[int, tuple[str, str, str]]] = {}
         for block in self.reading.blocks:
-            pattern = self.library[block.pattern]
+            pattern = self.library.get(block.pattern)
             for role, refs in block.roles.items():
                 known = pattern.roles.get(role)
                 if known is not None and known.witness:

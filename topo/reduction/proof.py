@@ -137,7 +137,11 @@ def _compared(before: _Solution, after: _Solution) -> Change:
     numbers: dict[str, float] = {}
     words: list[str] = []
     missing: list[str] = []
-    if before.gain is not None and after.gain is not None:
+    stopped = [name for name, amps in before.currents.items() if _stops(amps, after.currents.get(name))]
+    if stopped:
+        whose = "its bias is" if len(stopped) == 1 else "their bias is"
+        words.append(f"no current flows in {' and '.join(stopped)} ({whose} not drawn), so that its gain says nothing")
+    elif before.gain is not None and after.gain is not None:
         numbers["gain dB"] = round(after.gain - before.gain, 4)
         words.append(f"gain {signed(numbers['gain dB'], 'dB')}")
     elif before.gain is not None:
@@ -152,12 +156,19 @@ def _compared(before: _Solution, after: _Solution) -> Change:
         ):
             worst = max(both, key=lambda name: abs(changes[name]))
             numbers[key] = round(changes[worst], 6)
+            if stopped:
+                continue
             said = signed(changes[worst], unit)
             words.append(f"{label} {said}" if said == "unchanged" else f"{label} at most {said} ({worst})")
     gone = [name for name in before.currents if name not in after.currents]
     if gone:
         missing.append(f"no current of {', '.join(gone)} to compare")
     return Change(numbers, ", ".join(words) or "nothing to compare", "; ".join(missing))
+
+
+def _stops(before: float, after: float | None) -> bool:
+    """Whether a device that carried a current carries next to none."""
+    return after is not None and abs(before) > LEAST_CURRENT and abs(after) < 0.01 * abs(before)
 
 
 def _percent(before: float, after: float) -> float:

@@ -12,6 +12,9 @@ from topo.reduction.proof import Change, Proof, within_limits
 from topo.reduction.rebuilding import Rebuilt, rebuilt
 from topo.reduction.reduction import DETAILS, Entry, Reduction
 
+# Two omissions that change this nearly the same are the two sides of one pair.
+ALIKE = 0.2
+
 
 def reduce(reading: Reading, detail: str = "working", *, library=None) -> Reduction:
     """The circuit at one level of detail, with the fate of every part.
@@ -127,9 +130,9 @@ class _Work:
                 for proposal in chosen:
                     if id(proposal) not in alone:
                         alone[id(proposal)] = self.change(proposal)
-                worst = max(chosen, key=lambda proposal: alone[id(proposal)].weight)
-                chosen = [proposal for proposal in chosen if proposal is not worst]
-                put_back.update(dict.fromkeys(worst.parts, alone[id(worst)]))
+                for proposal in _worst(chosen, alone):
+                    chosen.remove(proposal)
+                    put_back.update(dict.fromkeys(proposal.parts, alone[id(proposal)]))
             self._settled = (chosen, put_back)
         return self._settled
 
@@ -188,5 +191,19 @@ class _Work:
         if change.missing:
             said.append(f"Not proved: {change.missing}.")
         if put_back:
-            said.append(f"Put back because the whole changed too much without it: {', '.join(put_back)}.")
+            named = [part.ref for part in self.reading.circuit.parts if part.ref in put_back]
+            said.append(f"Put back, because too much changed without: {', '.join(named)}.")
         return tuple(said)
+
+
+def _worst(chosen: Sequence[Proposal], alone: dict[int, Change]) -> list[Proposal]:
+    """The proposal that alone changes most, with those of its rule that change as much: the two sides of a pair."""
+    worst = max(chosen, key=lambda proposal: alone[id(proposal)].weight)
+    least = (1 - ALIKE) * alone[id(worst)].weight
+    rules = {rule for rule, _ in worst.reasons.values()}
+    return [
+        proposal
+        for proposal in chosen
+        if proposal is worst
+        or (alone[id(proposal)].weight >= least and rules == {rule for rule, _ in proposal.reasons.values()})
+    ]

@@ -42,7 +42,20 @@ def _block(block: BlockText, number: int, page: Page, voice: str) -> list[str]:
 def _companion(companion: BlockText) -> str:
     """A small block in one paragraph."""
     said = " ".join(statement.text for statement in companion.statements)
-    return f"{names(companion.parts)}: {companion.title[:1].lower()}{companion.title[1:]}. {said}".rstrip()
+    if not companion.parts:
+        return f"{companion.title}. {said}"
+    title = companion.title if companion.block is None else _lowered(companion.title)
+    return f"{names(companion.parts)}: {title}. {said}".rstrip()
+
+
+def _lowered(title: str) -> str:
+    """A title inside a sentence: its first letter small, unless it begins with a name or an abbreviation."""
+    first = title.split(maxsplit=1)[0] if title else ""
+    keeps = first in _PROPER or (len(first) > 1 and first[1:2].isupper())
+    return title if keeps else title[:1].lower() + title[1:]
+
+
+_PROPER = frozenset({"Darlington", "Sziklai", "Zobel", "Miller", "Hartley", "Colpitts", "Baxandall"})
 
 
 def _accounts(explanation: Explanation, page: Page) -> list[str]:
