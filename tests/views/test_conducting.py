@@ -4,9 +4,10 @@ from pytest import approx
 from viewing import seen
 
 from topo.analysis import linearise
+from topo.views.groups import Group
+from topo.views.judging import judge
 from topo.views.moves import negative_loop
 from topo.views.network import Network
-from topo.views.signals import signal_view
 
 OUTPUT_PAIR = """
 supply vcc 12V
@@ -163,14 +164,45 @@ def test_a_bias_follower_is_never_put_at_a_driven_current_so_that_its_bypass_sta
     assert found.is_zero("n1")
 
 
-def test_put_at_a_driven_current_it_would_turn_its_bypass_open():
+def test_put_at_a_driven_current_it_would_outweigh_its_bypass():
     found = seen(BIAS_FOLLOWER.format(bypass="100n"))
     views, band = found.views, (1.8e6, 30e6)
     driven = Network(linearise(found.graph, views.point, driven={found.element("Q1"): 3.0}))
 
-    view = signal_view(found.graph, band, 0, driven, (), (), ())
+    verdict = judge([Group((0, found.node("n1")), "capacitor", (found.element("C2"),))], driven, band)[0]
 
-    assert view.verdicts[found.element("C2")].fate == "open"
+    assert verdict.fate == "open"
+
+
+AUDIO_BIAS_FOLLOWER = """
+supply vee -12V
+signal 300Hz to 3.4kHz
+input a
+output c2
+R1 4k7 : vee g
+R4 400 : g gnd
+C4 {base} : g gnd
+Q3 pnp : b=g c=vee e=tap
+C1 2u2 : tap gnd
+R6 470 : tap gnd
+T1 transformer 1:1 primary=2H : a gnd | s1 tap
+Q1 pnp germanium : b=s1 c=c2 e=e1
+R2 0R47 : e1 gnd
+R3 100 : vee c2
+"""
+
+
+def test_a_bias_followers_bypass_is_judged_with_the_follower():
+    found = seen(AUDIO_BIAS_FOLLOWER.format(base="10u"))
+
+    assert found.is_zero("tap")
+    assert set(found.names(found.verdict("C1").group)) == {"C1", "Q3"}
+
+
+def test_a_follower_whose_base_moves_holds_nothing():
+    found = seen(AUDIO_BIAS_FOLLOWER.format(base="1n"))
+
+    assert not set(found.names(found.verdict("C1").group)) & {"Q3"}
 
 
 MIRROR_LOADED_PAIR = """

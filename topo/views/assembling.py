@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from topo.analysis.operating_point import OperatingPoint
 from topo.graph.graph import Graph
 from topo.views.bands import Bands, choose_bands, device_bands
+from topo.views.driving import driven_devices
 from topo.views.junctions import Conductor, chains, junctions, multipliers, switches
 from topo.views.kinds import DEVICES
 from topo.views.network import Network
@@ -41,7 +42,7 @@ def views(graph: Graph, point: OperatingPoint) -> Views:
     skeleton = network = bare
     if bare is not None:
         skeleton = _skeleton(graph, point)
-        driven = _driven(graph, point, skeleton, bands)
+        driven = driven_devices(graph, point, skeleton, _frequencies(graph, bands))
         network = (_linear(graph, point, driven) or bare) if driven else bare
     generator: float | None = None
     words = "the circuit is not solved"
@@ -111,19 +112,6 @@ def _skeleton(graph: Graph, point: OperatingPoint) -> Network:
     from topo.analysis import skeleton
 
     return Network(skeleton(graph, point))
-
-
-def _driven(graph: Graph, point: OperatingPoint, skeleton: Network, bands: Bands) -> dict[int, float]:
-    """Amperes at which idling devices are linearised, each at the middle of its own band."""
-    from topo.analysis import driven_currents
-
-    frequency_of = _frequencies(graph, bands)
-    found: dict[int, float] = {}
-    for frequency in sorted(set(frequency_of.values())):
-        for index, amperes in driven_currents(graph, point, skeleton.linear, frequency).items():
-            if frequency_of.get(index) == frequency:
-                found[index] = float(amperes)
-    return dict(sorted(found.items()))
 
 
 def _frequencies(graph: Graph, bands: Bands) -> dict[int, float]:

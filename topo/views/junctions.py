@@ -25,9 +25,10 @@ BOLTZMANN_OVER_CHARGE = 8.617333e-5
 
 @dataclass(frozen=True)
 class Conductor:
-    """Something that conducts at rest between two nodes: its elements, small-signal siemens, and what it is:
-    "junction", "spreader" (junctions and resistors in series), "multiplier", or "resistor" (only inside a chain).
+    """Something that conducts at rest between two nodes: its elements, small-signal siemens, and what it is.
 
+    `what` is "junction", "spreader" (junctions and resistors in series), "multiplier", "follower" (what a bias
+    follower shows at its emitter), or "resistor" (only inside a chain).
     `wires` are the joints (node, node, element) that it makes if it is found to be a wire.
     """
 

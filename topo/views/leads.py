@@ -180,6 +180,8 @@ def _passes_signal(walk: _Walk, branch: Branch, cls: int, far: int, node: int) -
         fits = branch.kind in LEAD_COILS or (branch.kind == "resistor" and (branch.value or math.inf) <= limit)
         return True if fits else None
     small = branch.kind == "resistor" and branch.value is not None and branch.value <= SMALL_STOPPER_OHM
+    if small and walk.views.point.states.get(walk.part.index) == "saturated":
+        return False  # a closed switch's base is held by its own junctions: a transfer says nothing there
     return False if abs(transfer) >= (SMALL_STOPPER_TRANSFER if small else STOPPER_TRANSFER) else None
 
 

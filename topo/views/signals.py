@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from topo.graph.graph import Graph, WindingElement
 from topo.quantities import show
 from topo.views.branches import view_branches
 from topo.views.groups import Group, make_groups
 from topo.views.judging import COIL_REST, EDGE_REMARK, WIDE, judge, spread
-from topo.views.junctions import Conductor
-from topo.views.kinds import COILS, DEVICES, DIODES, RESISTIVE
+from topo.views.junctions import LEAST_SIEMENS, Conductor
+from topo.views.kinds import COILS, DEVICES, DIODES, RESISTIVE, electrodes
 from topo.views.merging import Classes
 from topo.views.network import Network
 from topo.views.plain import closed_classes
@@ -56,21 +57,24 @@ def signal_view(
     tuned = tuned_parts(tanks, number)
     fixed = network.fixed_nodes(middle) if network is not None else frozenset()
     blind = _blind_nodes(graph, network)
-    groups = [
-        group
-        for group in make_groups(graph, conductors, fixed)
-        if not set(group.elements) & set(tuned) and not blind & set(group.nodes)
-    ]
+    groups = [group for group in make_groups(graph, conductors, fixed) if not blind & set(group.nodes)]
     verdicts: dict[int, Verdict] = {}
     judged: list[Verdict] = []
     positions = _positions(graph, band, tuned, blind, network is None)
     if network is not None:
         wires.extend(_pair(graph, index) for index, verdict in positions.items() if verdict.fate == "short")
-        judged = judge(groups, network, band, wires)
+        judged = [
+            _unless_tuned(graph, group, verdict, tuned, band)
+            for group, verdict in zip(groups, judge(groups, network, band, wires), strict=True)
+        ]
+    _join_all(graph, classes, groups, judged, positions)
+    if network is not None:
+        _hold_with_followers(graph, classes, network, band, groups, judged)
+        _join_all(graph, classes, groups, judged, {})
         verdicts.update(spread(groups, judged))
     verdicts.update(positions)
-    verdicts.update({index: _tuning(graph, index, tank, band) for index, tank in tuned.items()})
-    _join_all(graph, classes, groups, judged, positions)
+    for index, tank in tuned.items():
+        verdicts[index] = _tuning(graph, index, tank, band, verdicts.get(index))
     if network is None:
         _join_conductors(classes, conductors, verdicts)
     _judge_windings(graph, classes, band, network, tanks, verdicts)
@@ -87,11 +91,55 @@ def tuned_parts(tanks: Sequence[Tank], number: int) -> dict[int, Tank]:
     return found
 
 
-def _tuning(graph: Graph, index: int, tank: Tank, band: tuple[float, float]) -> Verdict:
+def _unless_tuned(
+    graph: Graph, group: Group, verdict: Verdict, tuned: Mapping[int, Tank], band: tuple[float, float]
+) -> Verdict:
+    """The verdict, or if a member of the group tunes, that it is a part."""
+    for index in group.elements:
+        if index in tuned:
+            return _tuning(graph, index, tuned[index], band, verdict)
+    return verdict
+
+
+def _hold_with_followers(
+    graph: Graph,
+    classes: Classes,
+    network: Network,
+    band: tuple[float, float],
+    groups: list[Group],
+    judged: list[Verdict],
+) -> None:
+    """Judge the bypass at the emitter of a bias follower with the follower, as a bypass across a junction is.
+
+    A bias follower has its control and its collector at 0: what it shows at the emitter holds the net as its bypass
+    does. Groups and verdicts are changed in place.
+    """
+    for index, block in sorted(network.linear.blocks.items()):
+        element = graph.elements[index]
+        if element.kind not in DEVICES:
+            continue
+        names = electrodes(element)
+        control, emitting, collecting = (element.node(name) for name in names)
+        if not classes.same(control, 0) or not classes.same(collecting, 0) or classes.same(emitting, 0):
+            continue
+        place = block.terminals.index(element.terminals.index(names[1]))
+        siemens = abs(float(block.slopes[place, place]))
+        held = Conductor((0, emitting), (index,), siemens, "follower", ())
+        for position, group in enumerate(groups):
+            bypass = group.kind == "capacitor" and group.nodes == (0, emitting) and judged[position].fate != "short"
+            if bypass and siemens >= LEAST_SIEMENS:
+                groups[position] = replace(
+                    group, elements=(*group.elements, index), conductors=(*group.conductors, held)
+                )
+                judged[position] = judge([groups[position]], network, band)[0]
+
+
+def _tuning(graph: Graph, index: int, tank: Tank, band: tuple[float, float], verdict: Verdict | None = None) -> Verdict:
+    """That a part tunes, with the numbers of its verdict."""
     partners = [graph.elements[i].name for i in (tank.element, *tank.capacitors) if i != index]
     near = band[0] / NEAR_BAND <= tank.frequency <= band[1] * NEAR_BAND
     words = f"{'tunes' if near else 'resonates'} with {', '.join(partners)} at {show(tank.frequency, 'Hz')}"
-    return Verdict("shaping", remark=words)
+    return replace(verdict or Verdict("shaping"), fate="shaping", remark=words)
 
 
 def _positions(
