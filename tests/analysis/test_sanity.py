@@ -101,3 +101,9 @@ def test_what_cannot_be_computed_is_noted_and_stops_nothing():
     words = found("supply vcc 9V\nR1 ? : vcc a\nR2 1k : a gnd")
 
     assert "R1" in words["not-computed"]
+
+
+def test_a_note_that_asks_ends_with_its_question():
+    words = found("supply vcc 9V\nR1 1k : vcc gnd\nC1 1u : vcc o1\nC2 1u : gnd o2\nR2 8 : o1 o2")
+
+    assert words["not-computed"].endswith("?")

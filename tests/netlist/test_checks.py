@@ -142,6 +142,12 @@ def test_devices_in_a_column_feed_each_other():
     assert "no-device-path" not in found
 
 
+def test_an_emitter_that_leads_to_a_base_has_a_path():
+    found = warnings(STAGE + "Q7 npn : b=base c=vcc e=inner\nQ8 npn : b=inner c=vcc e=foot\nR9 100 : foot gnd")
+
+    assert "no-device-path" not in found
+
+
 def test_both_ends_on_one_net_are_told():
     assert changed("R5 10k : out gnd", "R5 10k : out out")["both-ends"].message == "R5 has both ends on the net out."
     assert "winding 1 of T9" in warnings(STAGE + "T9 1:1 : col col | out gnd")["both-ends"].message

@@ -42,7 +42,7 @@ def check_with_point(circuit: Circuit, point: OperatingPoint) -> tuple[Problem, 
 
 
 def _note(message: str, circuit: Circuit) -> Problem:
-    text = message if message.endswith(".") else f"{message}."
+    text = message if message.endswith((".", "?")) else f"{message}."
     return Problem(Place(circuit.file), text, severity="note", code="not-computed")
 
 

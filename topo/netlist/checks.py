@@ -265,6 +265,8 @@ class Checker:
             if part is device:
                 return ()
             path = main_path(part)
+            if part.kind in GROUPS["bipolar"]:
+                path = (*path, part.net("b"))  # the base-emitter junction conducts too, as in a Darlington pair
             return (path,) if path else conducting_sets(part)
 
         found: set[str] = set()
