@@ -24,7 +24,7 @@ LEAST_OHM = 1.0
 HELD_OHM = 50.0
 """A control terminal under this, and ..."""
 
-HELD_SHARE = 0.02
+HELD_SHARE = 0.1
 """... under this share of what it shows at direct current, is held by a capacitor: no signal gets there."""
 
 
