@@ -160,7 +160,10 @@ def _bias_leads(walk: _Walk) -> Iterator[Lead]:
 
 
 def _passes_signal(walk: _Walk, branch: Branch, cls: int, far: int, node: int) -> bool | None:
-    """Whether a signal lead goes on through a branch: None if not, else whether that is assumed."""
+    """Whether a signal lead goes on through a branch: None if not, else whether that is assumed.
+
+    A bead is put into a lead so as not to matter in the band, and passes whatever impedance it is given.
+    """
     if walk.is_fixed(far) or walk.is_own(far, node):
         return None
     signal = walk.views.signals[walk.number]
@@ -174,6 +177,8 @@ def _passes_signal(walk: _Walk, branch: Branch, cls: int, far: int, node: int) -
     drop = walk.drop(node)
     if branch.kind != "capacitor" and drop > BIAS_DROP:
         return None
+    if branch.kind == "bead":
+        return branch.value is None
     transfer = walk.views.transfer(node, walk.node, walk.number)
     if transfer is None or (branch.kind == "resistor" and math.isnan(drop)):
         limit = POSITION_OHM[_family(walk.part.kind)]
