@@ -15,8 +15,8 @@ if TYPE_CHECKING:
     from topo.matching.context import Context, evaluate, figures
     from topo.matching.engine import matches, matches_without
     from topo.matching.filling import fill
-    from topo.matching.shelf import Library, library
     from topo.matching.match import Device, Evidence, Match
+    from topo.matching.shelf import Library, library
 
 _HOMES = {
     "Context": "context",

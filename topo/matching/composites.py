@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import islice
 
 from topo.matching.evaluating import evaluate_truth
 from topo.matching.index import Index
-from topo.matching.shelf import Library
 from topo.matching.match import Evidence, Match
 from topo.matching.pattern import Component, Pattern
 from topo.matching.scope import Scope
+from topo.matching.shelf import Library
 from topo.matching.state import State
 from topo.views.view import Views
 
@@ -53,11 +54,9 @@ def compose(kept: Iterable[Match], library: Library, views: Views, index: Index 
 
 
 def _composites(pattern: Pattern, pool: Sequence[Match], library: Library, index: Index) -> Iterator[Match]:
-    tried = 0
     seen: set[frozenset] = set()
-    for chosen in _choices(pattern.made_of, pool, ()):
-        tried += 1
-        if tried > MOST_TRIED or len(seen) >= MOST_COMPOSITES:
+    for chosen in islice(_choices(pattern.made_of, pool, ()), MOST_TRIED):
+        if len(seen) >= MOST_COMPOSITES:
             return
         components = {component.name: match for component, match in chosen if match is not None}
         scopes = {

@@ -7,10 +7,10 @@ from typing import NamedTuple
 from topo.matching.composites import scope_of
 from topo.matching.evaluating import Result, evaluate_result
 from topo.matching.index import Index
-from topo.matching.shelf import Library
 from topo.matching.match import Match
 from topo.matching.pattern import Tree
 from topo.matching.scope import Scope
+from topo.matching.shelf import Library
 from topo.views.view import Views
 
 

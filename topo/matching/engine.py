@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from topo.matching.compounds import add_compounds
+from topo.matching.excluding import roles_of
 from topo.matching.finding import find_matches
 from topo.matching.index import Index
 from topo.matching.kinds import DEVICE_GROUPS
-from topo.matching.shelf import Library
 from topo.matching.match import Match
 from topo.matching.pattern import Pattern
+from topo.matching.shelf import Library
 from topo.views.view import Views
 
 
@@ -68,7 +69,7 @@ def matches_without(views: Views, pattern: Pattern, join: int, library: Library,
     many such questions are asked of it. Each match says in `missing` which join it does without.
     """
     joins = pattern.shapes[shape].joins
-    rest = {name for position, other in enumerate(joins) if position != join for name in _roles_of(other)}
+    rest = {name for position, other in enumerate(joins) if position != join for name in roles_of(other)}
     needed = {role.name for role in pattern.shapes[shape].roles if not role.optional}
     if not needed <= rest:
         return ()
@@ -85,17 +86,12 @@ def droppable_joins(pattern: Pattern) -> list[tuple[int, int]]:
         optional = {role.name for role in shape.roles if role.optional}
         needed = {role.name for role in shape.roles} - optional
         for position, join in enumerate(shape.joins):
-            if _roles_of(join) & optional:
+            if roles_of(join) & optional:
                 continue
-            rest = {name for other, item in enumerate(shape.joins) if other != position for name in _roles_of(item)}
+            rest = {name for other, item in enumerate(shape.joins) if other != position for name in roles_of(item)}
             if needed <= rest:
                 found.append((number, position))
     return found
-
-
-def _roles_of(join) -> set[str]:
-    names = {spot.name for spot in join.spots if spot.sort == "terminal"}
-    return names | {link.role for link in join.links if link.role}
 
 
 def match_everything(views: Views, library: Library) -> tuple[Match, ...]:

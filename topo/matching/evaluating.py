@@ -250,13 +250,13 @@ def _is_bound(argument: Tree, scope: Scope) -> bool:
 
 
 def _parts_of(argument: Tree, scope: Scope) -> set[str]:
-    bound, inner = _bound(argument, scope)
+    bound, _ = _bound(argument, scope)
     items = bound if isinstance(bound, list | tuple) else [bound]
     found: set[str] = set()
     for item in items:
         if isinstance(item, Thing):
             found |= set(item.parts)
-        elif isinstance(item, Pin) or isinstance(item, NetRef):
+        elif isinstance(item, Pin | NetRef):
             found.add(f"{item.node}.")
     return found
 

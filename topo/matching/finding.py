@@ -42,18 +42,20 @@ def find_matches(index: Index, pattern: Pattern, dropped: tuple[int, int] | None
 
 def _identity(pattern: Pattern, shape: Shape, state: State) -> tuple[tuple, tuple]:
     """What makes two states the same match, whatever their symmetric roles are called; and their place in the file."""
-    bound = {name: (thing.key,) for name, thing in state.roles.items() if thing is not None}
+    bound: dict[str, tuple[tuple, ...]] = {
+        name: (thing.key,) for name, thing in state.roles.items() if thing is not None
+    }
     bound |= {name: tuple(thing.key for thing in things) for name, things in state.many.items() if things}
     roles = [role.name for role in shape.roles if not role.witness and not role.optional]
     forms = []
-    for renamed in _renamings(pattern.symmetry):
+    for renamed in renamings(pattern.symmetry):
         forms.append(tuple(repr(bound.get(renamed.get(name, name), ())) for name in roles))
     things = {name: (thing,) for name, thing in state.roles.items() if thing is not None} | state.many
     order = tuple(tuple(thing.number for thing in things.get(role.name, ())) or (1 << 30,) for role in shape.roles)
     return (min(forms),), order
 
 
-def _renamings(symmetry: tuple[tuple[str, ...], ...]) -> Iterable[Mapping[str, str]]:
+def renamings(symmetry: tuple[tuple[str, ...], ...]) -> Iterable[Mapping[str, str]]:
     """All ways to exchange symmetric roles, all sets together."""
     if not symmetry:
         return [{}]

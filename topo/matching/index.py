@@ -163,7 +163,7 @@ class Index:
                         key,
                         None,
                         turned,
-                    )  # fmt: skip
+                    )
                 )
         return found
 
@@ -211,7 +211,7 @@ class Index:
                         ("part", element.index),
                         element.value,
                         turned,
-                    )  # fmt: skip
+                    )
                 )
         return found
 

@@ -44,11 +44,12 @@ class Match:
     """One match of one pattern.
 
     `roles` maps each bound role to its designators (every member of a merged element). `handles` maps it to what was
-    bound: a tuple of Device, Branch, Element or WindingElement. `nets` maps net names of the pattern to (view name, class).
-    `claimed` are the designators of roles that are not witnesses, passed parts included. `undecided` are conditions that
-    rest on something not known. `band` is the index of the signal view. `components` are those of a composite,
-    `missing` the join that was left out, `variant` the pattern's variant. `things`, `bound_nets` (by number of the view:
-    class and node) and `turned_over` (the pattern's mirror image was found) are what expressions are evaluated on.
+    bound: a tuple of Device, Branch, Element or WindingElement. `nets` maps net names of the pattern to (view name,
+    class). `claimed` are the designators of roles that are not witnesses, passed parts included. `undecided` are
+    conditions that rest on something not known. `band` is the index of the signal view. `components` are those of a
+    composite, `missing` the join that was left out, `variant` the pattern's variant. `things`, `bound_nets` (by number
+    of the view: class and node) and `turned_over` (the pattern's mirror image was found) are what expressions are
+    evaluated on.
     """
 
     pattern: str

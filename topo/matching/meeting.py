@@ -99,7 +99,7 @@ class Meeting:
                 yield second
 
     def net_options(self, state: State, name: str, view: int) -> list[tuple[int, int]]:
-        """The classes of a view that a net may have, with a node of each: what it is bound to, or follows from others."""
+        """The classes of a view that a net may have, with a node of each: what it is bound to, or what follows."""
         bound = state.nets.get((name, view))
         if bound is not None:
             return [bound]

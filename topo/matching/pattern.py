@@ -1,4 +1,4 @@
-"""A pattern as compiled from its file: roles, nets, joins, conditions, figures. Plain values, no behaviour of a search."""
+"""A pattern as compiled from its file: roles, nets, joins, conditions, figures. Plain values that know no search."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ class Net(NamedTuple):
 
 
 class Spot(NamedTuple):
-    """A node of a join: `sort` is "terminal" (of role `name`), "net" (named) or "literal" (`0`, `gnd`, `rail`, `supply`)."""
+    """A node of a join: `sort` is "terminal" (of role `name`), "net" or "literal" (`0`, `gnd`, `rail`, `supply`)."""
 
     sort: str
     name: str

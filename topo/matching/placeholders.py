@@ -1,4 +1,4 @@
-"""Placeholders of a pattern's texts: `{role}`, `{net}`, `{figure}`, `{is role}`, `{expression}`, read once into segments.
+"""Placeholders of texts: `{role}`, `{net}`, `{figure}`, `{is role}`, `{expression}`, read once into segments.
 
 A segment is `["text", words]`, `["role", name]`, `["word", role]`, `["net", name]`, `["figure", name]` or
 `["value", tree, unit]`. In a composite a role is `component.role`.

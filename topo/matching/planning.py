@@ -12,7 +12,7 @@ from topo.matching.pattern import Condition, Net
 
 
 class Step(NamedTuple):
-    """One step: bind `role` (by the constraints `along`, or from its whole bucket), check `constraint` or `condition`."""
+    """One step: bind `role` (`along` constraints, or from its whole bucket), check `constraint` or `condition`."""
 
     role: str = ""
     along: tuple[Constraint, ...] = ()

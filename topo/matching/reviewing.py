@@ -7,14 +7,17 @@ from pathlib import Path
 
 from topo.errors import UsageError
 from topo.matching.folders import shipped_folder
-from topo.matching.shelf import Library, pattern_files, problems_between, unknown_slugs
 from topo.matching.pattern import Pattern
 from topo.matching.schema import Document, read_pattern
+from topo.matching.shelf import Library, pattern_files, problems_between, unknown_slugs
 from topo.matching.trying import shown_roles, try_example
 
 
 def review(paths: Sequence[Path], folders: Sequence[Path], verbose: bool = False) -> Iterator[tuple[str, bool]]:
-    """Lines to print, each with whether it is good news. Files of the shipped library serve as company for compounds."""
+    """Lines to print, each with whether it is good news.
+
+    The files of the shipped library, and of further folders, serve as company: their compounds are known.
+    """
     for path in paths:
         if not path.exists():
             raise UsageError(f"There is no file or folder `{path}`.")

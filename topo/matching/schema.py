@@ -4,21 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import PurePath
-from typing import Any
 
-from topo.errors import Place, Problem
+from topo.errors import Problem
 from topo.matching.checking import Checker
-from topo.matching.pattern import Component, Condition, Figure, Pattern, ReadingRule, Shape
-from topo.matching.placeholders import read_placeholders
+from topo.matching.pattern import Component, Condition, Pattern, ReadingRule, Shape
+from topo.matching.schema_sections import Sections
 from topo.matching.schema_shape import (
     check_shape,
-    read_condition,
     read_conditions,
     read_shape,
     without_unused_nets,
 )
-from topo.matching.schema_texts import Example, Segments, Texts
-from topo.matching.units import UNITS
+from topo.matching.schema_texts import Example, Texts
 from topo.matching.vocabulary import Vocabulary
 from topo.matching.yaml_source import Entry, read_yaml
 
@@ -41,8 +38,6 @@ CLAIMS = ("stage", "beside", "leftover", "takes over")
 STAGE_SORTS = ("stage", "driver", "splitter", "output", "bias", "coupling", "feedback", "supply", "protection")
 SORTS = (*STAGE_SORTS, "compound", "control", "whole")
 DEVICE_FAMILIES = ("bipolar", "fet", "valve")
-VOICES = ("student", "technician")
-DETAILS = ("working", "principle")
 KEYS = (
     "name",
     "names",
@@ -105,6 +100,7 @@ class _Reader:
         self.file = file
         self.top = {key: value for key, _, value in checker.map(entry, "A pattern", KEYS)}
         self.vocabulary = Vocabulary()
+        self.sections = Sections(entry, self.top, self.vocabulary, checker)
 
     def document(self) -> Document:
         made_of = self._components()
@@ -115,8 +111,8 @@ class _Reader:
         where: tuple[Condition, ...] = ()
         if made_of:
             where = read_conditions(self.top.get("where"), self.vocabulary, self.checker)
-        figures = self._figures()
-        texts = self._texts()
+        figures = self.sections.figures()
+        texts = self.sections.texts()
         pattern = Pattern(
             slug=PurePath(self.file).stem,
             name=self._needed("name"),
@@ -134,14 +130,14 @@ class _Reader:
             where=where,
             figures=figures,
             cautions=tuple(text for text, _ in self.checker.texts(self.top.get("cautions"), "`cautions`")),
-            omit=self._omit(),
-            drawing=self._drawing(),
+            omit=self.sections.omit(),
+            drawing=self.sections.drawing(),
             coincide=self._pairs("may coincide"),
             distinct=self._pairs("distinct"),
             near_miss=self.checker.text(self.top.get("near miss"), "`near miss`"),
             file=self.file,
         )
-        return Document(pattern, texts, self._examples())
+        return Document(pattern, texts, self.sections.examples())
 
     def _needed(self, key: str) -> str:
         if key not in self.top:
@@ -185,23 +181,17 @@ class _Reader:
         stage = self._role_names(keys.get("stage"), "`stage`")
         supposes = []
         for role, place, value in self.checker.map(keys.get("supposes"), "`supposes`"):
-            self._known_role(role, place)
+            self.sections.known_role(role, place)
             supposes.append((role, tuple(text for text, _ in self.checker.texts(value, "`supposes`"))))
         sort = self.checker.choice(keys.get("sort"), "Sort", SORTS, "stage")
         return ReadingRule(claim, rank, stage, sort, tuple(supposes))
-
-    def _known_role(self, word: str, place: Place) -> bool:
-        if self.vocabulary.is_role(word):
-            return True
-        self.checker.unknown(place, "role", word, self.vocabulary.roles)
-        return False
 
     def _role_names(self, entry: Entry | None, what: str) -> tuple[str, ...]:
         if entry is not None and entry.kind == "text":
             self.checker.complain(entry.place, f"{what} has to be a list.", expected=f"`[{entry.text}]`")
             return ()
         items = self.checker.items(entry, what)
-        return tuple(item.text for item in items if self._known_role(item.text, item.place))
+        return tuple(item.text for item in items if self.sections.known_role(item.text, item.place))
 
     # -- what has to be there -------------------------------------------------------------------------------------
 
@@ -282,7 +272,7 @@ class _Reader:
         for key, _, value in self.checker.map(entry, "`acts as`", needed):
             word = self.checker.text(value, f"`{key}`")
             role, _, terminal = word.partition(".")
-            if not self._known_role(role, value.place):
+            if not self.sections.known_role(role, value.place):
                 continue
             if key != "polarity" and terminal not in ("ctl", "emt", "col"):
                 self.checker.complain(
@@ -310,177 +300,3 @@ class _Reader:
             else:
                 found.append((names[0], names[1]))
         return tuple(found)
-
-    # -- numbers and texts ----------------------------------------------------------------------------------------
-
-    def _figures(self) -> tuple[Figure, ...]:
-        entry = self.top.get("figures")
-        pairs = self.checker.map(entry, "`figures`")
-        units: dict[str, str] = {}
-        for name, place, value in pairs:
-            keys = {key: item for key, _, item in self.checker.map(value, "A figure", ("is", "unit"))}
-            unit = keys["unit"].text if "unit" in keys and keys["unit"].kind == "text" else ""
-            if "unit" in keys and unit not in UNITS:
-                self.checker.unknown(keys["unit"].place, "unit", unit, UNITS, expected=", ".join(filter(None, UNITS)))
-                unit = ""
-            if "is" not in keys or "unit" not in keys:
-                self.checker.complain(
-                    place, f"The figure `{name}` lacks its formula or unit.", expected='`{is: "...", unit: V}`'
-                )
-            if name in self.vocabulary.roles or name in self.vocabulary.nets:
-                self.checker.complain(place, f"`{name}` is a role or net as well.", expected="a name of its own")
-            units[name] = unit
-        self.vocabulary.figures = units
-        found = []
-        for name, _, value in pairs:
-            formula = value.get("is") if value.kind == "map" else None
-            if formula is None:
-                continue
-            condition = read_condition(formula, self.vocabulary, self.checker)
-            if condition is None:
-                continue
-            figure = Figure(name, condition.tree, units[name], condition.text)
-            got = self.vocabulary.unit(figure.tree, figure.text, formula.place, self.checker)
-            if got and got != figure.unit and UNITS[got] != UNITS.get(figure.unit):
-                message = f"The figure `{name}` comes out in {got}, not in {figure.unit or 'a plain number'}."
-                self.checker.complain(formula.place, message, expected=f"`unit: {got}`", code="unit")
-            found.append(figure)
-        return tuple(found)
-
-    def _segments(self, entry: Entry | None, what: str) -> list[Segments]:
-        return [
-            read_placeholders(text, place, self.vocabulary, self.checker)
-            for text, place in self.checker.texts(entry, what)
-        ]
-
-    def _texts(self) -> Texts:
-        keys = {k: v for k, _, v in self.checker.map(self.top.get("text"), "`text`", ("block", "roles", "check"))}
-        block: dict[str, list[Segments]] = {}
-        for voice, _, value in self.checker.map(keys.get("block"), "`block`", VOICES):
-            block[voice] = self._segments(value, f"The text for a {voice}")
-        missing = [voice for voice in VOICES if not block.get(voice)]
-        if missing:
-            place = self.top["text"].place if "text" in self.top else self.entry.place
-            message = f"The text of the block lacks the voice of the {' and the '.join(missing)}."
-            self.checker.complain(
-                place, message, expected="`text: {block: {student: [...], technician: [...]}}`", code="missing"
-            )
-        roles: dict[str, dict[str, Segments]] = {}
-        for name, place, value in self.checker.map(keys.get("roles"), "`roles` of the text"):
-            if not self._known_role(name, place):
-                continue
-            if value.kind == "map":
-                pairs = self.checker.map(value, f"The text of `{name}`", VOICES)
-                voices = {voice: self._segments(item, f"The text of `{name}`") for voice, _, item in pairs}
-            else:
-                both = self._segments(value, f"The text of `{name}`")
-                voices = dict.fromkeys(VOICES, both)
-            roles[name] = {voice: found[0] for voice, found in voices.items() if found}
-        omit: dict[str, dict[str, Segments]] = {}
-        for detail, _, value in self.checker.map(self.top.get("omit"), "`omit`", DETAILS):
-            omit[detail] = {}
-            for name, place, item in self.checker.map(value, f"`{detail}`"):
-                reasons = self._segments(item, f"The reason for `{name}`")
-                if self._known_role(name, place) and reasons:
-                    omit[detail][name] = reasons[0]
-        near = self._segments(self.top.get("near miss"), "`near miss`")
-        return Texts(
-            block,
-            roles,
-            self._segments(keys.get("check"), "`check`"),
-            self._segments(self.top.get("cautions"), "`cautions`"),
-            near[0] if near else [],
-            omit,
-        )
-
-    def _omit(self) -> dict[str, dict[str, str]]:
-        entry = self.top.get("omit")
-        if entry is None or entry.kind != "map":
-            return {}
-        return {
-            detail: {name: item.text for name, _, item in value.pairs}
-            for detail, _, value in entry.pairs
-            if detail in DETAILS and value.kind == "map"
-        }
-
-    def _drawing(self) -> dict[str, Any]:
-        found: dict[str, Any] = {}
-        for name, place, value in self.checker.map(self.top.get("drawing"), "`drawing`"):
-            if name in ("axis", "mirror", "nets", "wires", "grounds"):
-                found[name] = _plain(value)
-            elif self._known_role(name, place):
-                plain = _plain(value)
-                at = plain.get("at") if isinstance(plain, dict) else None
-                if not (isinstance(at, list) and len(at) == 2 and all(isinstance(item, int | float) for item in at)):
-                    self.checker.complain(
-                        place, f"The drawing of `{name}` needs a place.", expected="`{at: [4, -3], o: v}`"
-                    )
-                found[name] = plain
-        return found
-
-    # -- examples -------------------------------------------------------------------------------------------------
-
-    def _examples(self) -> tuple[Example, ...]:
-        entry = self.top.get("examples")
-        keys = {k: v for k, _, v in self.checker.map(entry, "`examples`", ("match", "no match"))}
-        found: list[Example] = []
-        names: dict[str, Place] = {}
-        for sign in ("match", "no match"):
-            items = self.checker.items(keys.get(sign), f"`{sign}`")
-            if len(items) < 2:
-                place = keys[sign].place if sign in keys else entry.place if entry is not None else self.entry.place
-                message = f"There are {len(items)} examples under `{sign}`; two are the least."
-                self.checker.complain(place, message, expected="`- as: ...` with a `netlist: |`", code="examples")
-            for item in items:
-                example = self._example(item, sign == "match")
-                if example is not None:
-                    if example.words in names:
-                        message = f"Two examples are called `{example.words}`."
-                        self.checker.complain(item.place, message, expected="a name of its own for each")
-                    names[example.words] = item.place
-                    found.append(example)
-        return tuple(found)
-
-    def _example(self, item: Entry, matches: bool) -> Example | None:
-        allowed = ("as", "netlist", "known miss", "roles") if matches else ("as", "netlist", "known miss")
-        keys = {key: value for key, _, value in self.checker.map(item, "An example", allowed)}
-        for key in ("as", "netlist"):
-            if key not in keys:
-                self.checker.complain(
-                    item.place, f"An example lacks `{key}`.", expected=f"`{key}: ...`", code="missing"
-                )
-                return None
-        roles = {}
-        for name, place, value in self.checker.map(keys.get("roles"), "`roles` of an example"):
-            if self._known_role(name, place):
-                items = value.items if value.kind == "list" else (value,)
-                roles[name] = tuple(part.text for part in items)
-        netlist = keys["netlist"]
-        return Example(
-            self.checker.text(keys["as"], "`as`"),
-            self.checker.text(netlist, "`netlist`"),
-            matches,
-            roles,
-            self.checker.flag(keys.get("known miss"), "`known miss`"),
-            netlist.place.line + 1,
-        )
-
-
-def _plain(entry: Entry) -> Any:
-    """An entry as plain values; numbers where the text is one."""
-    if entry.kind == "map":
-        return {key: _plain(value) for key, _, value in entry.pairs}
-    if entry.kind == "list":
-        return [_plain(item) for item in entry.items]
-    if entry.kind == "nothing":
-        return None
-    if entry.quoted:
-        return entry.text
-    try:
-        return int(entry.text)
-    except ValueError:
-        pass
-    try:
-        return float(entry.text)
-    except ValueError:
-        return {"true": True, "false": False}.get(entry.text, entry.text)

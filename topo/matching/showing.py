@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from topo.matching.shelf import Library
 from topo.matching.pattern import Join, Pattern, Role, Shape
 from topo.matching.schema_texts import Segments
+from topo.matching.shelf import Library
 
 _VIEW_WORDS = {"wire": "as drawn", "dc": "for direct current", "signal": "for the signal"}
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from topo.matching.shelf import Library
 from topo.matching.match import Match
 from topo.matching.pattern import Pattern
 from topo.matching.schema_texts import Example
+from topo.matching.shelf import Library
 
 
 @dataclass(frozen=True)
@@ -87,14 +87,15 @@ def shown_roles(match: Match) -> str:
 
 def _why_not(pattern: Pattern, example: Example, prepared, found: list[Match]) -> str:
     """The join or condition by which the best partial match fails, with the example's roles held to what it says."""
-    from topo.matching.search import Search, Trace
+    from topo.matching.search import Search
+    from topo.matching.tracing import Trace
 
     if found:
         exchanged = [match for match in found if _fits_turned(match, pattern, example)]
         hint = " (symmetric roles are named in the order of the file)" if exchanged else ""
         return "it matches, but with other roles: " + "; ".join(shown_roles(match) for match in found) + hint
     only = {name: frozenset(refs) for name, refs in example.roles.items() if refs}
-    told = []
+    told: list[tuple[int, str, Trace]] = []
     for index in prepared:
         for mirrored in (False, True) if pattern.turns_over else (False,):
             for shape in pattern.shapes:
@@ -102,32 +103,28 @@ def _why_not(pattern: Pattern, example: Example, prepared, found: list[Match]) -
                 search = Search(index, pattern, shape, mirrored, None, only, trace)
                 for _ in search.states():
                     pass
-                told.append((trace.best[0], shape.variant, trace))
+                told.append((trace.reach, shape.variant, trace))
     if not told:
         return "the components that it is made of are not found together"
-    reach, variant, trace = max(told, key=lambda item: item[0])
-    words = trace.best[1] or "nothing is found"
+    _, variant, trace = max(told, key=lambda item: item[0])
+    words = trace.words or "nothing is found"
     if variant:
         words = f"variant `{variant}`: {words}"
-    state, search = trace.best[2], trace.best[3]
-    if state is not None and search is not None:
-        roles = ", ".join(f"{name} {'+'.join(t.parts)}" for name, t in state.roles.items() if t is not None)
-        nets = ", ".join(f"{name} = {_net_name(search.index, bound[1])}" for (name, _), bound in state.nets.items())
-        words += f"\n      so far: {roles or 'nothing'}" + (f"; nets {nets}" if nets else "")
+    if trace.state is not None:
+        graph = prepared[0].views.graph
+        roles = ", ".join(f"{name} {'+'.join(t.parts)}" for name, t in trace.state.roles.items() if t is not None)
+        nets = dict.fromkeys(f"{name} = {graph.nets[bound[1]]}" for (name, _), bound in trace.state.nets.items())
+        words += f"\n      so far: {roles or 'nothing'}" + (f"; nets {', '.join(nets)}" if nets else "")
     return words
 
 
 def _fits_turned(match: Match, pattern: Pattern, example: Example) -> bool:
-    from topo.matching.finding import _renamings
+    from topo.matching.finding import renamings
 
     return any(
         fits(match, {renamed.get(name, name): refs for name, refs in example.roles.items()})
-        for renamed in _renamings(pattern.symmetry)
+        for renamed in renamings(pattern.symmetry)
     )
-
-
-def _net_name(index, node: int) -> str:
-    return index.views.graph.nets[node]
 
 
 def _state_words(views) -> str:

@@ -1,0 +1,91 @@
+"""Groups of `not`: what must not be there beside a match."""
+
+from __future__ import annotations
+
+from topo.matching.candidates import directed_roles
+from topo.matching.pattern import Exclusion, Join, Shape
+from topo.matching.search import Search
+from topo.matching.state import State
+
+
+class Exclusions:
+    """The groups of `not` of one search."""
+
+    def __init__(self, search: Search) -> None:
+        self.search = search
+        self._inner: dict[int, Search] = {}
+
+    def found(self, state: State) -> str | None:
+        """The words of the first group that holds, None if none does."""
+        for number, exclusion in enumerate(self.search.shape.exclusions):
+            if self._holds(number, exclusion, state):
+                return exclusion.words
+        return None
+
+    def _holds(self, number: int, exclusion: Exclusion, state: State) -> bool:
+        """Whether a group holds, for any member of the many-roles that it names."""
+        search = self.search
+        in_joins = {name for join in exclusion.joins for name in roles_of(join)}
+        named = in_joins | {name for item in exclusion.where for name in item.names}
+        fresh = {role.name for role in exclusion.roles}
+        for name in in_joins - fresh:
+            if not state.is_bound(name):
+                return False
+        states = [state]
+        for name in search.sorted.many:
+            if name in named:
+                states = [one.with_role(name, thing) for one in states for thing in one.many.get(name, ())]
+        for name in sorted(directed_roles(exclusion.joins) - search.candidates.directed - fresh):
+            states = [other for one in states for other in self._both_ways(name, one)]
+        inner = self._inner.get(number)
+        if inner is None:
+            inner = self._inner[number] = self._search(exclusion)
+        return any(self._is_so(inner, exclusion, one) for one in states)
+
+    def _search(self, exclusion: Exclusion) -> Search:
+        shape = self.search.shape
+        merged = Shape(
+            "", (*shape.roles, *exclusion.roles), (*shape.nets, *exclusion.nets), exclusion.joins, exclusion.where, ()
+        )
+        fresh = tuple(net.name for net in exclusion.nets)
+        return Search(self.search.index, self.search.pattern, merged, self.search.mirrored, fresh_nets=fresh)
+
+    def _is_so(self, inner: Search, exclusion: Exclusion, state: State) -> bool:
+        bound = [name for name, thing in state.roles.items() if thing is not None]
+        nets = {name for name, _ in state.nets}
+        own = [role.name for role in exclusion.roles]
+        steps = inner.planner.plan(own, inner.constraints, exclusion.where, bound, nets)
+        start = state.copy()
+        start.undecided = ()
+        return any(not found.undecided for found in inner.solve(steps, 0, start, self._claimed(state)))
+
+    def _claimed(self, state: State) -> int:
+        """Atoms of what a state claims, windings left out: a role of `not` is something else."""
+        roles = self.search.roles
+        taken = 0
+        for name, thing in state.roles.items():
+            things = state.many.get(name, ()) if thing is None else (thing,)
+            if name in roles and not roles[name].witness:
+                for item in things:
+                    taken |= 0 if item.sort == "winding" else item.atoms
+        for name, members in state.many.items():
+            if not roles[name].witness:
+                for item in members:
+                    taken |= 0 if item.sort == "winding" else item.atoms
+        return taken
+
+    def _both_ways(self, name: str, state: State) -> list[State]:
+        """The state, and the one with a winding or potentiometer of it the other way round."""
+        thing = state.roles.get(name)
+        if thing is None or thing.sort not in ("winding", "part"):
+            return [state]
+        index = self.search.index
+        pool = index.windings if thing.sort == "winding" else index.whole_parts
+        twins = [other for other in pool if other.key == thing.key and other.turned != thing.turned]
+        return [state, *(state.with_role(name, twin) for twin in twins)]
+
+
+def roles_of(join: Join) -> set[str]:
+    """The roles that a join names."""
+    names = {spot.name for spot in join.spots if spot.sort == "terminal"}
+    return names | {link.role for link in join.links if link.role}

@@ -1,0 +1,197 @@
+"""Completes a state in which all that is required holds: many-roles, optional roles, and what must not be."""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+from topo.graph.graph import Element
+from topo.matching.excluding import Exclusions
+from topo.matching.index import DC, SIGNAL, WIRE
+from topo.matching.kinds import COILS, ELECTRODES
+from topo.matching.pattern import Condition
+from topo.matching.planning import Step
+from topo.matching.search import Search
+from topo.matching.state import State
+from topo.matching.things import Thing
+
+# Of a larger group of optional roles that hang together, each is bound by itself.
+LARGEST_GROUP = 6
+_NEVER = Condition("never", ["<", ["number", 1.0, ""], ["number", 0.0, ""]], ())
+
+
+class Finish:
+    """The last part of a search."""
+
+    def __init__(self, search: Search) -> None:
+        self.search = search
+        self.index = search.index
+        self.groups = optional_groups(search)
+        self.exclusions = Exclusions(search)
+        self._plans: dict[tuple, tuple[Step, ...]] = {}
+
+    def of(self, state: State) -> State | None:
+        """The completed state, None if something forbids it."""
+        search = self.search
+        if not search.meeting.all_distinct(state):
+            return self._refuse(state, "two net names are one net")
+        if not search.is_sound(search.core, state):
+            return self._refuse(state, "a part that is a short for the signal lies elsewhere in the circuit")
+        for name in search.sorted.many:
+            members = self._members(name, state)
+            count = self._count(name, members)
+            role = search.roles[name]
+            if count < role.least and not role.optional:
+                return self._refuse(state, f"`{name}` has to bind at least {role.least}, and binds {count}")
+            state = state.with_many(name, tuple(members))
+        for group in self.groups:
+            state = self._bind_group(group, state)
+        for condition in search.late:
+            new = search.check(condition, state)
+            if new is None:
+                return self._refuse(state, f"the condition `{condition.text}` does not hold")
+            state = new
+        for net in search.shape.nets:
+            if net.held and state.net(net.name) and not self._is_held(net.name, state):
+                return self._refuse(state, f"the net `{net.name}` is not held")
+        words = self.exclusions.found(state)
+        return state if words is None else self._refuse(state, f"what `not` excludes is so: {words}")
+
+    def _refuse(self, state: State, words: str) -> State | None:
+        if self.search.trace is not None:
+            self.search.trace.refused(words, state)
+        return None
+
+    # -- many -----------------------------------------------------------------------------------------------------
+
+    def _members(self, name: str, state: State) -> list[Thing]:
+        """All that a many-role binds; of things that overlap, the larger."""
+        holding = self.search.holding
+        own = [item for item in self.search.constraints if name in item.roles or item.through == name]
+        found: list[Thing] = []
+        for thing in self.search.candidates.of(name):
+            if thing.atoms & state.used:
+                continue
+            trial = state.with_role(name, thing)
+            if all(next(holding.states(item, trial), None) is not None for item in own):
+                found.append(thing)
+        found.sort(key=lambda thing: -len(thing.elements))
+        kept: list[Thing] = []
+        used = 0
+        for thing in found:
+            if not thing.atoms & used:
+                kept.append(thing)
+                used |= thing.atoms
+        return sorted(kept, key=lambda thing: (thing.number, thing.elements))
+
+    def _count(self, name: str, members: list[Thing]) -> int:
+        apart = self.search.roles[name].apart
+        if not apart:
+            return len(members)
+        return len({self.index.class_of[WIRE][thing.terminals[apart]] for thing in members})
+
+    # -- optional -------------------------------------------------------------------------------------------------
+
+    def _bind_group(self, group: list[str], state: State) -> State:
+        """The state with as many roles of a group bound as can be, the earlier ones first."""
+        if len(group) > LARGEST_GROUP:
+            for name in group:
+                state = self._bound((name,), state) or state
+            return state
+        for size in range(len(group), 0, -1):
+            for chosen in combinations(group, size):
+                found = self._bound(chosen, state)
+                if found is not None:
+                    return found
+        return state
+
+    def _bound(self, chosen: tuple[str, ...], state: State) -> State | None:
+        search, trace = self.search, self.search.trace
+        search.trace = None
+        try:
+            for found in search.solve(self._plan(chosen, state), 0, state):
+                if search.is_sound(search.constraints, found):
+                    return found
+        finally:
+            search.trace = trace
+        return None
+
+    def _plan(self, chosen: tuple[str, ...], state: State) -> tuple[Step, ...]:
+        search = self.search
+        bound = tuple(name for name, thing in state.roles.items() if thing is not None)
+        key = (chosen, bound)
+        found = self._plans.get(key)
+        if found is None:
+            known = {*bound, *chosen, *search.sorted.many}
+            touching = [item for item in search.constraints if {*item.roles, item.through} & set(chosen)]
+            constraints = [item for item in touching if {*item.roles, item.through} - {""} <= known]
+            if not all(any(name in (*item.roles, item.through) for item in constraints) for name in chosen):
+                return (Step(condition=_NEVER),)
+            conditions = [
+                item
+                for item in search.shape.where
+                if set(item.names) & set(chosen)
+                and item not in search.late
+                and all(name in known or name not in search.roles for name in item.names)
+            ]
+            nets = {name for name, _ in state.nets}
+            found = self._plans[key] = search.planner.plan(chosen, constraints, conditions, bound, nets)
+        return found
+
+    # -- held -----------------------------------------------------------------------------------------------------
+
+    def _is_held(self, name: str, state: State) -> bool:
+        """Whether a net is 0 in the signal view, or no signal comes to it.
+
+        None does if it hangs on nothing but this match's parts, parts with an end at 0, windings, coils and controls.
+        """
+        if self.search.meeting.is_still(state, name):
+            return True
+        graph = self.index.views.graph
+        bound = [thing for thing in state.roles.values() if thing is not None]
+        bound += [thing for things in state.many.values() for thing in things]
+        own = {element for thing in bound for element in thing.elements}
+        for thing in (item for item in bound if item.sort == "device"):
+            own.update(item for _, _, passed in self.index.reach(DC, thing, "ctl", None) for item in passed)
+        nodes = {node for _, node in state.net(name).values()}
+        for element, terminal in (pair for node in sorted(nodes) for pair in graph.at_node[node]):
+            part = graph.elements[element]
+            control = part.kind in ELECTRODES and terminal == ELECTRODES[part.kind][0]
+            if element in own and (part.kind not in ELECTRODES or control):
+                continue
+            if not (control or element in graph.windings_of or part.kind in COILS or self._leads_to_zero(part)):
+                return False
+        return True
+
+    def _leads_to_zero(self, part: Element) -> bool:
+        """Whether a two-terminal part has an end at 0, or is nothing in the signal view."""
+        verdict = self.index.view[SIGNAL].verdicts.get(part.index)
+        if verdict is not None and verdict.fate == "open":
+            return True
+        classes = self.index.class_of[SIGNAL]
+        return part.kind not in ELECTRODES and any(classes[node] == self.index.zero for node in part.nodes)
+
+
+def optional_groups(search: Search) -> list[list[str]]:
+    """Optional roles that hang together by joins, or by nets that nothing else binds."""
+    optional = search.sorted.optional
+    fixed = {net for item in search.core for net in item.nets}
+    links: dict[str, set[str]] = {}
+    for item in search.constraints:
+        names = [name for name in (*item.roles, item.through) if name in optional]
+        keys = [*("role " + name for name in names), *("net " + net for net in item.nets if net not in fixed)]
+        for key in keys if names else ():
+            links.setdefault(key, set()).update(keys)
+    groups: list[list[str]] = []
+    seen: set[str] = set()
+    for name in optional:
+        if name not in seen:
+            reached = {"role " + name}
+            queue = list(reached)
+            while queue:
+                fresh = links.get(queue.pop(), set()) - reached
+                reached |= fresh
+                queue.extend(sorted(fresh))
+            group = [other for other in optional if "role " + other in reached]
+            seen.update(group)
+            groups.append(group)
+    return groups
