@@ -16,12 +16,16 @@ def own_folder(name: str) -> Path:
 
 
 def cache_folder() -> Path | None:
-    """The user's cache folder for this tool, made if need be; None where it cannot be written."""
+    """The user's cache folder for this tool, made if need be; None where it cannot be written.
+
+    Nor is a folder used that others may write to: what is read from it is trusted.
+    """
     base = os.environ.get("XDG_CACHE_HOME") or os.path.join(os.path.expanduser("~"), ".cache")
     folder = Path(base) / "topo"
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        owned = not hasattr(os, "getuid") or folder.stat().st_uid == os.getuid()
+        status = folder.stat()
+        owned = not hasattr(os, "getuid") or (status.st_uid == os.getuid() and not status.st_mode & 0o022)
     except OSError:
         return None
     return folder if owned and os.access(folder, os.W_OK) else None
