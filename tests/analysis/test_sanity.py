@@ -104,6 +104,6 @@ def test_what_cannot_be_computed_is_noted_and_stops_nothing():
 
 
 def test_a_note_that_asks_ends_with_its_question():
-    words = found("supply vcc 9V\nR1 1k : vcc gnd\nC1 1u : vcc o1\nC2 1u : gnd o2\nR2 8 : o1 o2")
+    words = found("supply vcc 9V\nR1 1k : vcc d\nQ1 nmos : g=g d=d s=gnd\nC1 1u : g x\nR2 1k : x gnd")
 
     assert words["not-computed"].endswith("?")

@@ -93,15 +93,22 @@ def test_a_capacitor_without_a_value_does_not_matter_at_rest():
     assert point_of("supply v 12V\nR1 1k : v a\nC1 ? : a gnd\nD1 diode : a gnd").status == "solved"
 
 
-def test_a_floating_secondary_is_named_and_the_rest_is_solved():
+def test_an_isolated_winding_with_its_load_has_no_voltage_to_know_and_nothing_is_missing():
     point = point_of(
         "supply v 9V\nT1 transformer 3:1 : v a | s1 s2\nR1 1k : a gnd\nR2 8 : s1 s2\nR3 8 : s1 t\nR4 1 : t s2"
     )
 
-    assert point.status == "partly solved"
+    assert point.status == "solved"
     assert point.voltage("a") == approx(9.0, abs=1e-3)
     assert math.isnan(point.voltage("s1"))
     assert point.current("R2") == approx(0.0, abs=1e-12)
+
+
+def test_a_diode_on_an_isolated_winding_is_minded():
+    point = point_of("supply v 9V\nT1 transformer 3:1 : v a | s1 s2\nR1 1k : a gnd\nD1 diode : s1 t\nR2 1k : t s2")
+
+    assert point.status == "partly solved"
+    assert "s1, s2, t have no path" in point.missing[0]
 
 
 def test_contradictory_sources_are_named():

@@ -13,7 +13,8 @@ from topo.graph.graph import Graph
 class OperatingPoint:
     """Result of the DC solution; never raised, always returned.
 
-    `status` is "solved", "partly solved" (some nets float or want a value: `missing` says which and what
+    `status` is "solved" (a net that nothing but capacitors and isolated windings join to the rest has no voltage to
+    know, and is NaN even so), "partly solved" (some nets float or want a value: `missing` says which and what
     to add), or "not solved". `volts[i]` belongs to node i, NaN where not known. `currents[k]` are amperes
     into each terminal of element k, in the order of its terminals, NaN where not known. `states[k]` is, for
     devices, "on", "off", "saturated", "reversed", and for diodes "forward", "off", "breakdown";
@@ -35,7 +36,7 @@ class OperatingPoint:
 
     @property
     def solved(self) -> bool:
-        """Whether every node's voltage is known."""
+        """Whether every voltage that there is to know is known."""
         return self.status == "solved"
 
     def voltage(self, net: str, reference: str | None = None) -> float:

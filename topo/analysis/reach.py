@@ -25,11 +25,16 @@ class Conduction:
 
 @dataclass(frozen=True)
 class Floating:
-    """Nets without a path for direct current to ground. `held` says that what is connected outside holds them."""
+    """Nets without a path for direct current to ground.
+
+    `held` says that what is connected outside holds them; `minded` that a device touches them, so that something
+    must be missing. Nets that are neither (an isolated winding and its load) have no voltage to know.
+    """
 
     nodes: tuple[int, ...]
     pinned: int
     held: bool
+    minded: bool
 
 
 def conduction(graph: Graph, paths: Paths) -> Conduction:
@@ -106,8 +111,9 @@ def floating(graph: Graph, found: Conduction) -> list[Floating]:
     for nodes in groups.values():
         pin = next((node for node in ports if node in nodes), nodes[0])
         port = pin in ports
-        dead = not electrodes.intersection(nodes) and not _has_device(graph, nodes)
-        rows.append(Floating(tuple(nodes), pin, dead and (port or _is_open_end(graph, nodes))))
+        minded = bool(electrodes.intersection(nodes)) or _has_device(graph, nodes)
+        held = not minded and (port or _is_open_end(graph, nodes))
+        rows.append(Floating(tuple(nodes), pin, held, minded))
     return rows
 
 

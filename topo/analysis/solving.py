@@ -48,8 +48,9 @@ def solve(graph_or_circuit: Graph | Circuit, *, celsius: float | None = None) ->
         graph_or_circuit: a circuit, or its normalised graph.
         celsius: temperature of the junctions; the circuit's own if None.
     Returns:
-        An `OperatingPoint`: "solved"; "partly solved" where nets float or hang on a value that is not given (these
-        are NaN and `missing` says what to add); "not solved" where no way converged.
+        An `OperatingPoint`: "solved" (nets that float where no device minds are NaN even so); "partly solved" where
+        nets float or hang on a value that is not given (these are NaN, and `missing` says what to add); "not solved"
+        where no way converged.
     Source: modified nodal equations, Ho, Ruehli, Brennan (1975); Newton's method with junction limiting, conductance
         stepping and source stepping (common practice).
     """
@@ -127,7 +128,7 @@ def _what_is_unknown(
         acted = [on for _, control, on in found.controls if control in item.nodes and on not in item.nodes]
         nodes = influenced(graph, found, item.nodes, fixed) - set(item.nodes) if acted else set()
         unknown.nodes |= nodes
-        if not item.held:
+        if item.minded:
             unknown.words.append(_floats(graph, item, nodes))
     return unknown
 
