@@ -342,3 +342,32 @@ def test_a_merge_tells_which_parts_made_it():
     assert found.why("e", "gnd") == ("C3",)
     assert found.why("vcc", "gnd") == ()
     assert found.views.signal.why(found.node("b"), found.node("c")) is None
+
+
+BEADED = """
+supply vcc 13.5V
+signal 1.8MHz to 30MHz
+input in
+output c
+C1 100n : in g
+R2 220 : vcc g
+R3 27 : g gnd
+{lead}
+Q1 npn : b=b c=c e=gnd
+T2 transformer 2:1 : c vcc | o gnd
+R5 50 : o gnd
+"""
+
+
+def test_a_bead_that_is_the_only_way_to_a_base_is_a_part_however_little_it_faces():
+    found = seen(BEADED.format(lead="FB1 bead 100 : g b"))
+
+    assert found.verdict("FB1").rho > 2
+    assert found.fate("FB1") == "shaping"
+    assert found.reach("Q1.b", "ctl", "signal")["g"] == ("FB1",)
+
+
+def test_a_bead_beside_another_way_in_is_judged_by_its_number():
+    found = seen(BEADED.format(lead="FB1 bead 100 : g b\nR6 1 : g b"))
+
+    assert found.fate("FB1") == "open"

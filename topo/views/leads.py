@@ -166,6 +166,10 @@ def _passes_signal(walk: _Walk, branch: Branch, cls: int, far: int, node: int) -
     """
     if walk.is_fixed(far) or walk.is_own(far, node):
         return None
+    small = branch.kind == "resistor" and branch.value is not None and branch.value <= SMALL_STOPPER_OHM
+    if small and branch.part_of is None and walk.views.point.states.get(walk.part.index) == "saturated":
+        # A closed switch's base is held by its own junctions: what moves with what says nothing there.
+        return False if walk.drop(node) <= BIAS_DROP else None
     signal = walk.views.signals[walk.number]
     if signal.class_of[node] == signal.zero:
         return None
@@ -179,14 +183,13 @@ def _passes_signal(walk: _Walk, branch: Branch, cls: int, far: int, node: int) -
         return None
     if branch.kind == "bead":
         return branch.value is None
+    if branch.kind == "bead":
+        return math.isnan(drop)
     transfer = walk.views.transfer(node, walk.node, walk.number)
     if transfer is None or (branch.kind == "resistor" and math.isnan(drop)):
         limit = POSITION_OHM[_family(walk.part.kind)]
         fits = branch.kind in LEAD_COILS or (branch.kind == "resistor" and (branch.value or math.inf) <= limit)
         return True if fits else None
-    small = branch.kind == "resistor" and branch.value is not None and branch.value <= SMALL_STOPPER_OHM
-    if small and walk.views.point.states.get(walk.part.index) == "saturated":
-        return False  # a closed switch's base is held by its own junctions: a transfer says nothing there
     return False if abs(transfer) >= (SMALL_STOPPER_TRANSFER if small else STOPPER_TRANSFER) else None
 
 

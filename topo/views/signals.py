@@ -9,6 +9,7 @@ from dataclasses import replace
 from topo.graph.graph import Graph, WindingElement
 from topo.quantities import show
 from topo.views.branches import view_branches
+from topo.views.entrances import keep_entrances
 from topo.views.groups import Group, make_groups
 from topo.views.judging import COIL_REST, EDGE_REMARK, WIDE, judge, spread
 from topo.views.junctions import LEAST_SIEMENS, Conductor
@@ -78,6 +79,7 @@ def signal_view(
     if network is None:
         _join_conductors(classes, conductors, verdicts)
     _judge_windings(graph, classes, band, network, tanks, verdicts)
+    verdicts = keep_entrances(graph, classes, verdicts)
     return _finish(graph, classes, verdicts, band)
 
 
