@@ -6,6 +6,7 @@ from collections import Counter
 
 from variations import Variant
 
+from topo.matching.match import Match
 from topo.matching.shelf import library
 from topo.reading.reading import Reading
 
@@ -24,13 +25,14 @@ def essence(reading: Reading, variant: Variant | None = None, *, by_role: bool =
 
     blocks: Counter = Counter()
     for block in reading.blocks:
-        parts = names(ref for refs in block.roles.values() for ref in refs)
+        parts = names(block.parts)
         if not parts:
             continue
-        alike = _alike_roles(block.pattern)
+        alike = _alike_roles(block.match)
         roles: dict[str, set[str]] = {}
+        witnesses = _witnesses(block.match)
         for role, refs in block.roles.items():
-            if names(refs):
+            if names(refs) and role not in witnesses:
                 roles.setdefault(alike.get(role, role), set()).update(names(refs))
         shown = frozenset((role, frozenset(refs)) for role, refs in roles.items()) if by_role else parts
         blocks[(block.pattern, block.name, shown)] += 1
@@ -46,10 +48,26 @@ def essence(reading: Reading, variant: Variant | None = None, *, by_role: bool =
     }
 
 
-def _alike_roles(slug: str) -> dict[str, str]:
-    """Roles that a pattern's symmetry exchanges, under one name."""
+def _alike_roles(match: Match, prefix: str = "") -> dict[str, str]:
+    """Roles that a pattern's symmetry exchanges, under one name; of a composite, those of its components."""
+    found = _exchanged(match.pattern, prefix)
+    for name, component in match.components.items():
+        found |= _alike_roles(component, f"{prefix}{name}.")
+    return found
+
+
+def _witnesses(match: Match, prefix: str = "") -> set[str]:
+    """Roles that only have to exist: of several that would do, any may be named."""
+    found = {f"{prefix}{name}" for name, role in library().get(match.pattern).roles.items() if role.witness}
+    for name, component in match.components.items():
+        found |= _witnesses(component, f"{prefix}{name}.")
+    return found
+
+
+def _exchanged(slug: str, prefix: str) -> dict[str, str]:
+    """The roles of each symmetry of a pattern, under the names of all of them."""
     groups: dict[str, str] = {}
     for group in library().get(slug).symmetry:
         for role in group:
-            groups[role] = "|".join(sorted(group))
+            groups[f"{prefix}{role}"] = prefix + "|".join(sorted(group))
     return groups

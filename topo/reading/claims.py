@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from topo.matching.shelf import Library
 from topo.matching.match import Device, Match
+from topo.matching.shelf import Library
 from topo.netlist.circuit import Circuit
 
 

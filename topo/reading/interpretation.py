@@ -11,9 +11,9 @@ from topo.matching.composites import compose
 from topo.matching.context import Context
 from topo.matching.engine import matches
 from topo.matching.filling import fill
+from topo.matching.match import Match
 from topo.matching.shelf import Library
 from topo.matching.shelf import library as shipped_library
-from topo.matching.match import Match
 from topo.netlist.circuit import Circuit, Port
 from topo.reading.blocks import build_blocks
 from topo.reading.cautions import cautions

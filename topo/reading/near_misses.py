@@ -14,8 +14,8 @@ from itertools import islice
 from typing import TYPE_CHECKING
 
 from topo.matching.engine import droppable_joins, indexes, matches_without
-from topo.matching.shelf import Library
 from topo.matching.match import Match
+from topo.matching.shelf import Library
 from topo.netlist.circuit import Part, Terminal
 from topo.reading.claims import Claim, claim_of, devices_of, file_positions
 from topo.reading.edits import (
