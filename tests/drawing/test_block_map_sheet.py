@@ -13,8 +13,8 @@ from topo.drawing.rendering import DrawingError
 def small_map(name='class <B> & "pair"'):
     boxes = (
         Box("in", "mic", ("MK1",), "port", "signal", port=True),
-        Box("b1", "driver", ("Q1", "R1"), "stage", "signal", "class A", ("vcc 9 V",)),
-        Box("b2", name, ("Q2", "Q3"), "output", "signal", "class B", ("vcc 9 V", "vee −9 V")),
+        Box("b1", "driver", ("Q1", "R1"), "stage", "signal", ("class A",), ("vcc 9 V",)),
+        Box("b2", name, ("Q2", "Q3"), "output", "signal", ("class B",), ("vcc 9 V", "vee −9 V")),
         Box("b3", "diode bias", ("D1",), "bias", "support"),
         Box("b4", "overall feedback", ("R9",), "feedback", "feedback"),
     )

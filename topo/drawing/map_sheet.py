@@ -44,7 +44,7 @@ def block_map_svg(block_map: BlockMap) -> str:
     across = MARGIN
     down = MARGIN + TITLE + 30
     for arrow, curve, label in zip(block_map.arrows, place.curves, place.labels, strict=True):
-        _draw_arrow(sheet, block_map, arrow, curve, label, (across, down))
+        _draw_arrow(sheet, arrow, curve, label, (across, down))
     for box in block_map.boxes:
         x, y = place.centres[box.key]
         _draw_box(sheet, box, letterings[box.key], x + across, y + down)
@@ -65,12 +65,14 @@ class _Lettering:
         room = PORT_ROOM if box.port else ROOM
         self.name = lines(box.name, NAME, room, bold=not box.port)
         self.parts = [] if box.port else lines(" ".join(box.parts), SMALL, room, most=3)
-        self.note = [box.note] if box.note else []
+        self.notes = [line for note in box.notes for line in lines(note, SMALL, room, most=2)]
         widest = max(
-            [width(line, NAME, bold=True) for line in self.name] + [width(line, SMALL) for line in self.parts] + [30.0]
+            [width(line, NAME, bold=True) for line in self.name]
+            + [width(line, SMALL) for line in (*self.parts, *self.notes)]
+            + [30.0]
         )
         self.wide = min(room, widest) + 2 * PAD
-        small = len(self.parts) + len(self.note)
+        small = len(self.parts) + len(self.notes)
         self.high = (len(self.name) * NAME + small * SMALL) * LEADING + 2 * PAD - 4
 
 
@@ -95,7 +97,11 @@ def _dot_source(block_map: BlockMap, letterings: dict[str, _Lettering]) -> str:
         graph.edge(upper[0], lower[0], style="invis", weight="0")
     for number, arrow in enumerate(block_map.arrows):
         tail, head = _as_laid_out(arrow)
-        size = {"label": " " * max(1, round(width(arrow.label, SMALL) / 3.5)), "fontsize": "10"} if arrow.label else {}
+        size = (
+            {"label": " " * max(1, round(width(arrow.label, SMALL) / 3.5)), "fontsize": "10"}
+            if arrow.label and arrow.sort == "signal"
+            else {}
+        )
         weight = "20" if arrow.sort == "signal" else "1"
         graph.edge(tail, head, id=f"e{number}", weight=weight, **size)
     return graph.source
@@ -131,14 +137,14 @@ def _turned(arrow: Arrow) -> bool:
     return arrow.sort in ("bias", "supply") or (arrow.sort == "feedback" and arrow.returns)
 
 
-def _draw_arrow(
-    sheet: Sheet, block_map: BlockMap, arrow: Arrow, curve: tuple[Point, ...], label: Point | None, shift: Point
-) -> None:
+def _draw_arrow(sheet: Sheet, arrow: Arrow, curve: tuple[Point, ...], label: Point | None, shift: Point) -> None:
     points = [(x + shift[0], y + shift[1]) for x, y in (reversed(curve) if _turned(arrow) else curve)]
-    weight = 1.4 if arrow.sort == "signal" else 0.75
     dash = {"feedback": "5 3", "bias": "", "supply": "1.5 2.5"}.get(arrow.sort, "")
-    sheet.curve(points, weight=weight, dash=dash)
-    if arrow.label and label is not None:
+    sheet.curve(points, weight=1.4 if arrow.sort == "signal" else 0.75, dash=dash)
+    if arrow.label and arrow.sort == "feedback":
+        x, y = points[-2]
+        sheet.text((x + points[-1][0]) / 2 + 9, (y + points[-1][1]) / 2 + 6, arrow.label, TITLE, bold=True)
+    elif arrow.label and label is not None:
         sheet.text(label[0] + shift[0], label[1] + shift[1] + 3, arrow.label, SMALL)
 
 
@@ -153,28 +159,23 @@ def _draw_box(sheet: Sheet, box: Box, lettering: _Lettering, x: float, y: float)
     for line in lettering.name:
         sheet.text(x, baseline, line, NAME, bold=not box.port)
         baseline += NAME * LEADING
-    for line in (*lettering.parts, *lettering.note):
+    for line in (*lettering.parts, *lettering.notes):
         sheet.text(x, baseline - 1, line, SMALL)
         baseline += SMALL * LEADING
     sheet.end()
 
 
 def _draw_flags(sheet: Sheet, box: Box, x: float, top: float, size: Point) -> None:
-    """The rails that feed a box: a short wire to a bar with the rail's name, at its left; negative rails below."""
+    """The rails that feed a box: a short wire to a bar with the rail's name, on the side where no arrow ends."""
     wide, high = size
-    above = [rail for rail in box.rails if not _negative(rail)]
-    below = [rail for rail in box.rails if _negative(rail)]
-    for rails, edge, sense in ((above, top, -1.0), (below, top + high, 1.0)):
-        for place, rail in enumerate(rails):
-            at = x - wide / 2 + 30.0 + place * 66.0
-            tip = edge + sense * 8
-            sheet.line((at, edge), (at, tip))
-            sheet.line((at - 9, tip), (at + 9, tip), weight=1.4)
-            sheet.text(at, tip - 3 if sense < 0 else tip + SMALL + 1, rail, SMALL)
-
-
-def _negative(rail: str) -> bool:
-    return rail.rpartition(" ")[0].rpartition(" ")[2].startswith(("-", "−"))
+    sense = -1.0 if box.row == "signal" else 1.0
+    edge = top if sense < 0 else top + high
+    for place, rail in enumerate(box.rails):
+        at = x - wide / 2 + 30.0 + place * 66.0
+        tip = edge + sense * 8
+        sheet.line((at, edge), (at, tip))
+        sheet.line((at - 9, tip), (at + 9, tip), weight=1.4)
+        sheet.text(at, tip - 3 if sense < 0 else tip + SMALL + 1, rail, SMALL)
 
 
 def _legend_entries(block_map: BlockMap) -> list[tuple[str, str]]:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 
 from topo.errors import Problem, UsageError
 from topo.explanation.filling import Texts
-from topo.explanation.grouping import Group, grouped, is_composite
+from topo.explanation.grouping import HEADED, Group, grouped, is_composite
 from topo.explanation.listing import capital, listed, named, plural, sentence
 from topo.explanation.parts import part_lines
 from topo.explanation.statements import VOICES, BlockText, Explanation, Statement
@@ -196,8 +196,11 @@ def _title(block: Block, reading: Reading) -> str:
 
 def _heading_parts(group: Group, reading: Reading) -> tuple[str, ...]:
     """The parts of a group, its devices first, the others in the order of the file."""
+    own = group.block.parts if group.block is not None else ()
     devices = [ref for ref in (group.block.devices if group.block is not None else ()) if ref in group.parts]
-    return tuple(dict.fromkeys((*devices, *_in_file_order(group.parts, reading))))
+    elsewhere = {ref for block in reading.blocks if block.sort in HEADED for ref in block.devices} - set(own)
+    others = [ref for ref in _in_file_order(group.parts, reading) if ref not in elsewhere]
+    return tuple(dict.fromkeys((*devices, *others)))
 
 
 def _in_file_order(refs: Iterable[str], reading: Reading) -> tuple[str, ...]:

@@ -113,6 +113,8 @@ def _spans(block: Block, headed: list[Block], near: Neighbours) -> bool:
     if block.sort != "feedback":
         return False
     met = [other for other in headed if other.sort in HEADED and other.devices and near.shared(block, other)]
+    if any(near.covers(other, block) for other in met):
+        return False
     return any(not set(a.devices) & set(b.devices) for a in met for b in met)
 
 
@@ -154,6 +156,12 @@ class Neighbours:
     def shared(self, block: Block, other: Block) -> int:
         """How many nets two blocks share, derived rails aside."""
         return len((self._of(block.parts) & self._of(other.parts)) - self._derived)
+
+    def covers(self, other: Block, block: Block) -> bool:
+        """Whether one block is on every net by which another touches the rest of the circuit."""
+        mine = self._of(block.parts)
+        outside = {node for ref, nodes in self._nodes.items() if ref not in block.parts for node in nodes}
+        return mine & outside <= self._of(other.parts)
 
     def nearest(self, block: Block, others: Sequence[Block]) -> Block | None:
         """The block that shares most nets with one, then most derived rails, the first of equals; None if none does."""

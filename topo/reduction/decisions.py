@@ -130,10 +130,10 @@ class _Judge:
 
     def _links(self) -> list[Proposal]:
         made = []
-        recognised = {ref for block in self.reading.blocks for ref in block.parts}
+        unknown = set(self.reading.not_recognised)
         for ref in self.graph.links:
             part = self.reading.circuit.by_ref[ref]
-            if len(part.terminals) == 2 and ref in recognised and part.kind not in NEVER:
+            if len(part.terminals) == 2 and ref not in unknown and part.kind not in NEVER:
                 words = _LINK_WORDS.get(part.kind, "its impedance is next to nothing")
                 made.append(
                     Proposal(

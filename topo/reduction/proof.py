@@ -85,6 +85,15 @@ class Proof:
         ]
         return _compared(self._before, _Solution(graph, point, network, ports, self._middle))
 
+    def stopped(self, circuit: Circuit) -> tuple[str, ...]:
+        """Devices that carry a current at rest in the original and next to none in a reduced circuit."""
+        from topo.analysis import operating_point
+        from topo.graph import normalise
+
+        graph = normalise(circuit)
+        after = _Solution(graph, operating_point(graph), None, ((), ()), None)
+        return _stopped(self._before, after)
+
     def _terminations(self, graph: Graph, moved: Mapping[str, str]) -> tuple[Termination, ...]:
         """What is assumed at the ports, on the nodes of a reduced circuit."""
         network = self._reading.views.network
@@ -137,7 +146,7 @@ def _compared(before: _Solution, after: _Solution) -> Change:
     numbers: dict[str, float] = {}
     words: list[str] = []
     missing: list[str] = []
-    stopped = [name for name, amps in before.currents.items() if _stops(amps, after.currents.get(name))]
+    stopped = _stopped(before, after)
     if stopped:
         whose = "its bias is" if len(stopped) == 1 else "their bias is"
         words.append(f"no current flows in {' and '.join(stopped)} ({whose} not drawn), so that its gain says nothing")
@@ -166,9 +175,13 @@ def _compared(before: _Solution, after: _Solution) -> Change:
     return Change(numbers, ", ".join(words) or "nothing to compare", "; ".join(missing))
 
 
-def _stops(before: float, after: float | None) -> bool:
-    """Whether a device that carried a current carries next to none."""
-    return after is not None and abs(before) > LEAST_CURRENT and abs(after) < 0.01 * abs(before)
+def _stopped(before: _Solution, after: _Solution) -> tuple[str, ...]:
+    """Devices that carried a current and now carry next to none."""
+    return tuple(
+        name
+        for name, amperes in before.currents.items()
+        if name in after.currents and abs(amperes) > LEAST_CURRENT and abs(after.currents[name]) < 0.01 * abs(amperes)
+    )
 
 
 def _percent(before: float, after: float) -> float:

@@ -10,6 +10,8 @@ from topo.netlist.circuit import Circuit, Part, Port, Terminal
 from topo.quantities import rkm
 
 MERGED_KINDS = frozenset({"resistor", "capacitor", "inductor", "choke", "bead"})
+# Of a sum or a parallel value; far more than any part's tolerance, far fewer than a sum of floats is wrong by.
+DIGITS = 10
 _UNITS = {"capacitor": "F", "inductor": "H", "choke": "H", "bead": "ohm"}
 
 
@@ -125,16 +127,18 @@ def _merged_part(graph: Graph, element: Element) -> Part:
     """The first member, with the value and the ends of the whole element."""
     first = graph.circuit.part(element.members[0])
     members = [graph.circuit.part(ref) for ref in element.members]
-    polar = next((part for part in members if part.settings.get("polarised")), None)
+    model = next((part for part in members if part.settings.get("polarised")), first)
     typed = [terminal.net for part in members for terminal in part.terminals]
     ends = [next(net for net in typed if graph.node_of.get(net) == node) for node in element.nodes]
-    terminals = tuple(Terminal(terminal.name, net) for terminal, net in zip(first.terminals, ends, strict=True))
+    if graph.node_of.get(model.terminals[0].net) == element.nodes[1]:
+        ends.reverse()
+    value = float(f"{element.value:.{DIGITS}g}") if element.value is not None else None
     return replace(
         first,
-        terminals=terminals,
-        value=element.value,
-        value_text=rkm(element.value, _UNITS.get(first.kind, "ohm")),
-        settings=dict(polar.settings) if polar is not None else first.settings,
+        terminals=tuple(Terminal(terminal.name, net) for terminal, net in zip(model.terminals, ends, strict=True)),
+        value=value,
+        value_text=rkm(value, _UNITS.get(first.kind, "ohm")) if value is not None else "?",
+        settings=model.settings,
         ratings={},
         source="",
     )

@@ -79,7 +79,7 @@ class _Work:
             stays = {id(proposal) for proposal in chosen}
             later = [
                 p if p.detail == "principle" else replace(p, detail="principle")
-                for p in self.proposals
+                for p in self._principle()
                 if id(p) not in stays
             ]
             chosen, put_back = [*chosen, *later], {}
@@ -99,6 +99,27 @@ class _Work:
         """What one proposal alone changes."""
         made = self._rebuilt([proposal])
         return self.proof.change(made.circuit, made.moved)
+
+    def _principle(self) -> tuple[Proposal, ...]:
+        """All proposals but those that would stop devices elsewhere: what feeds other stages has to stay."""
+        held = []
+        for proposal in self.proposals:
+            if proposal.detail == "principle":
+                mine = {
+                    ref
+                    for block in self.reading.blocks
+                    if set(block.parts) & set(proposal.parts) and not block.match.components
+                    for ref in (*block.parts, *block.devices, *block.serves)
+                }
+                stopped = self.proof.stopped(self._rebuilt([proposal]).circuit)
+                if any(not set(self._members(name)) & mine for name in stopped):
+                    continue
+            held.append(proposal)
+        return tuple(held)
+
+    def _members(self, name: str) -> tuple[str, ...]:
+        """Designators of a device by its element's name."""
+        return next(element.members for element in self.graph.elements if element.name == name)
 
     def _rebuilt(self, chosen: Sequence[Proposal]) -> Rebuilt:
         wires = [ref for proposal in chosen for ref, fate in proposal.becomes.items() if fate == "wire"]

@@ -7,6 +7,7 @@ from topo.reading.reading import NearMiss
 from topo.report.layout import Page, names
 
 INDENT = "   "
+FEW = 4
 
 
 def text(explanation: Explanation, page: Page | None = None) -> str:
@@ -33,16 +34,17 @@ def _block(block: BlockText, number: int, page: Page, voice: str) -> list[str]:
     if voice == "student":
         lines += page.table([(", ".join(refs), words) for refs, words in block.roles], INDENT)
     for companion in block.companions:
-        lines += page.paragraph(_companion(companion), INDENT, INDENT + "  ")
+        lines += page.paragraph(_companion(companion, block), INDENT, INDENT + "  ")
     if voice == "technician" and block.checks:
         lines += page.paragraph(" ".join(block.checks), INDENT + "Check: ", INDENT + "       ")
     return lines
 
 
-def _companion(companion: BlockText) -> str:
-    """A small block in one paragraph."""
+def _companion(companion: BlockText, block: BlockText) -> str:
+    """A small block in one paragraph; where it is only another side of many parts of the headed block, by its name."""
     said = " ".join(statement.text for statement in companion.statements)
-    if not companion.parts:
+    own = block.block.parts if block.block is not None else ()
+    if not companion.parts or (len(companion.parts) > FEW and set(companion.parts) <= set(own)):
         return f"{companion.title}. {said}"
     title = companion.title if companion.block is None else _lowered(companion.title)
     return f"{names(companion.parts)}: {title}. {said}".rstrip()
