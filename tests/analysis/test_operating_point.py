@@ -269,3 +269,29 @@ def test_an_assumed_wiper_is_said():
     point = solved("supply v 9V\nVR1 10k : v w gnd\nR1 1k : w a\nD1 diode : a gnd")
 
     assert "VR1" in point.assumed
+
+
+@pytest.mark.parametrize("link", ["M1 meter", "F1 fuse 1A", "S1 switch closed", "R9 1m"])
+def test_a_link_tells_the_current_that_flows_in_it(link):
+    point = solved(f"supply v 10V\nR3 1k : v gnd\n{link} : v w\nR1 1k : w gnd\nR2 1k : w a\nD1 diode : gnd a")
+
+    assert point.current(link.split()[0]) == approx(10e-3, rel=1e-6)
+
+
+def test_a_meter_the_other_way_round_reads_the_other_way():
+    point = solved("BT1 battery 10V : v gnd\nM1 meter : w v\nR1 1k : w gnd\nD1 diode : gnd w")
+
+    assert point.current("M1") == approx(-10e-3, rel=1e-6)
+
+
+def test_meters_in_one_lead_read_the_same():
+    point = solved("supply v 10V\nM1 meter : v w\nF1 fuse : w x\nR1 1k : x gnd\nR2 1k : w gnd")
+
+    assert point.current("M1") == approx(20e-3)
+    assert point.current("F1") == approx(10e-3)
+
+
+def test_two_meters_side_by_side_have_no_known_reading():
+    point = solved("supply v 10V\nM1 meter : v w\nM2 meter : v w\nR1 1k : w gnd")
+
+    assert math.isnan(point.current("M1"))

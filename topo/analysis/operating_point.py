@@ -20,6 +20,8 @@ class OperatingPoint:
     devices, "on", "off", "saturated", "reversed", and for diodes "forward", "off", "breakdown";
     absent where not known. `assumed` names parts (by designator) whose value or parameters were assumed,
     with the words that say what; `residual` is the largest Kirchhoff current error, amperes.
+    `supply_currents` are amperes that each supply (by its net), battery and source delivers; `member_currents` amperes
+    into the first terminal of merged parts and of links; `inner_volts` the voltages of nets inside elements.
     """
 
     graph: Graph
@@ -50,7 +52,7 @@ class OperatingPoint:
     def current(self, ref: str, terminal: str | None = None) -> float:
         """Amperes into a part's terminal: collector or drain or anode of a device, the first terminal else.
 
-        NaN where not known, which a link (a wire in the graph) always is; KeyError if there is no such part.
+        NaN where not known, such as that of a link beside another one; KeyError if there is no such part.
         """
         if terminal is None and ref in self.member_currents:
             return self.member_currents[ref]

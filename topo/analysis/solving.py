@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from topo.analysis.equations import Equations, add_devices
+from topo.analysis.link_currents import link_currents
 from topo.analysis.members import look_inside
 from topo.analysis.newton import Solution, Solver
 from topo.analysis.operating_point import OperatingPoint
@@ -185,6 +186,8 @@ def _result(
     volts = tuple(math.nan if node in blank else float(solution.unknowns[node]) for node in range(len(graph.nets)))
     currents, states = _currents(equations, paths, solution, unknown)
     inside = look_inside(graph, volts, currents)
+    delivered = _supply_currents(graph, currents)
+    inside.currents.update(link_currents(graph, currents, inside.currents))
     missing = tuple(trouble + unknown.words + _unlimited(equations, currents))
     return OperatingPoint(
         graph=graph,
@@ -195,7 +198,7 @@ def _result(
         missing=missing,
         assumed=assumed,
         residual=solution.residual,
-        supply_currents=_supply_currents(graph, currents),
+        supply_currents=delivered,
         member_currents=inside.currents,
         inner_volts=inside.volts,
     )

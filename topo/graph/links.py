@@ -58,7 +58,7 @@ def join_links(circuit: Circuit, order: dict[str, int]) -> Links:
     """
     found = Links(NetSets(order))
     for part in circuit.parts:
-        joins = list(_joins(circuit, part, found.assumed))
+        joins = list(joined_nets(circuit, part, found.assumed))
         for a, b, reason in joins:
             found.sets.join(a, b)
             found.merges.append(Merge("link", (part.ref,), "", reason))
@@ -70,8 +70,8 @@ def join_links(circuit: Circuit, order: dict[str, int]) -> Links:
     return found
 
 
-def _joins(circuit: Circuit, part: Part, assumed: dict[str, str]) -> Iterator[tuple[str, str, str]]:
-    """The pairs of nets that a part joins as it stands, each with the reason."""
+def joined_nets(circuit: Circuit, part: Part, assumed: dict[str, str]) -> Iterator[tuple[str, str, str]]:
+    """The pairs of nets that a part joins as it stands, each with the reason; adds to `assumed` what had to be."""
     nets = [terminal.net for terminal in part.terminals]
     if part.kind in ("fuse", "meter") and len(nets) >= 2:
         yield nets[0], nets[1], f"a {part.kind} is a wire"
