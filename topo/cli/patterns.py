@@ -55,10 +55,10 @@ def show(slug: str, folders: tuple[str, ...]) -> None:
 @click.option("-v", "--verbose", is_flag=True, help="Show what each example binds.")
 def check(paths: tuple[str, ...], folders: tuple[str, ...], verbose: bool) -> None:
     """Check pattern files: their form, and each of their examples. Without a path, the whole library."""
-    from topo.matching.folders import shipped_folder
     from topo.matching.reviewing import review
+    from topo.resources import own_folder
 
-    chosen = [Path(path) for path in paths] or [shipped_folder("patterns"), *map(Path, folders)]
+    chosen = [Path(path) for path in paths] or [own_folder("patterns"), *map(Path, folders)]
     good = True
     for line, passed in review(chosen, [Path(folder) for folder in folders], verbose):
         good = good and passed

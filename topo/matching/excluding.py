@@ -54,7 +54,7 @@ class Exclusions:
         bound = [name for name, thing in state.roles.items() if thing is not None]
         nets = {name for name, _ in state.nets}
         own = [role.name for role in exclusion.roles]
-        steps = inner.planner.plan(own, inner.constraints, exclusion.where, bound, nets)
+        steps = inner.planner.plan(own, inner.constraints, inner.where, bound, nets)
         start = state.copy()
         start.undecided = ()
         return any(not found.undecided for found in inner.solve(steps, 0, start, self._claimed(state)))

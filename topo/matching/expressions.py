@@ -11,8 +11,8 @@ import re
 from functools import cache
 
 from topo.errors import InputError, Place, Problem
-from topo.matching.folders import shipped_folder
 from topo.matching.pattern import Tree
+from topo.resources import lark_parser
 
 LONGEST_EXPRESSION = 400
 DEEPEST_EXPRESSION = 24
@@ -26,10 +26,7 @@ _QUANTITY = re.compile(
 
 @cache
 def _parser():
-    from lark import Lark
-
-    text = (shipped_folder("grammar") / "expressions.lark").read_text(encoding="utf-8")
-    return Lark(text, parser="lalr", maybe_placeholders=False)
+    return lark_parser("expressions", "start")
 
 
 def parse_expression(text: str, place: Place) -> Tree:
@@ -72,7 +69,7 @@ def _plain(node) -> Tree:
     if name == "quoted":
         return ["text", str(parts[0])[1:-1]]
     if name == "call":
-        arguments = parts[1].children if len(parts) > 1 else []
+        arguments = parts[1].children if len(parts) > 1 and parts[1] is not None else []
         return ["call", str(parts[0]), *(_plain(argument) for argument in arguments)]
     if name in ("negate", "minus"):
         return ["not" if name == "negate" else "minus", _plain(parts[0])]

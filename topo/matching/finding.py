@@ -37,7 +37,22 @@ def find_matches(index: Index, pattern: Pattern, dropped: tuple[int, int] | None
                 )
                 if identity not in best or rank < best[identity][0]:
                     best[identity] = (rank, match)
-    return [match for _, match in sorted(best.values(), key=lambda item: (item[0][3], item[0]))]
+    found = [match for _, match in sorted(best.values(), key=lambda item: (item[0][3], item[0]))]
+    return _without_lesser_variants(found, [shape.variant for shape in pattern.shapes])
+
+
+def _without_lesser_variants(found: list[Match], variants: list[str]) -> list[Match]:
+    """Leaves out a match of one variant whose parts are all claimed by a match of another; the earlier of equals stays."""
+    if len(variants) < 2:
+        return found
+    place = {variant: number for number, variant in enumerate(variants)}
+
+    def is_lesser(one: Match, other: Match) -> bool:
+        if one.variant == other.variant or not one.claimed <= other.claimed:
+            return False
+        return one.claimed < other.claimed or place[one.variant] > place[other.variant]
+
+    return [one for one in found if not any(is_lesser(one, other) for other in found)]
 
 
 def _identity(pattern: Pattern, shape: Shape, state: State) -> tuple[tuple, tuple]:

@@ -16,7 +16,8 @@ from topo.matching.things import Thing
 
 # Of a larger group of optional roles that hang together, each is bound by itself.
 LARGEST_GROUP = 6
-_NEVER = Condition("never", ["<", ["number", 1.0, ""], ["number", 0.0, ""]], ())
+# The plan of roles of which one is in no join of theirs.
+_IMPOSSIBLE = (Step(condition=Condition("never", ["<", ["number", 1.0, ""], ["number", 0.0, ""]], ())),)
 
 
 class Finish:
@@ -97,8 +98,13 @@ class Finish:
             for name in group:
                 state = self._bound((name,), state) or state
             return state
-        for size in range(len(group), 0, -1):
-            for chosen in combinations(group, size):
+        # What cannot be bound by itself cannot be bound in company either.
+        alone = {name: self._bound((name,), state) for name in group}
+        possible = [name for name in group if alone[name] is not None or self._plan((name,), state) == _IMPOSSIBLE]
+        if len(possible) == 1:
+            return alone[possible[0]] or state
+        for size in range(len(possible), 0, -1):
+            for chosen in combinations(possible, size):
                 found = self._bound(chosen, state)
                 if found is not None:
                     return found
@@ -125,10 +131,10 @@ class Finish:
             touching = [item for item in search.constraints if {*item.roles, item.through} & set(chosen)]
             constraints = [item for item in touching if {*item.roles, item.through} - {""} <= known]
             if not all(any(name in (*item.roles, item.through) for item in constraints) for name in chosen):
-                return (Step(condition=_NEVER),)
+                return _IMPOSSIBLE
             conditions = [
                 item
-                for item in search.shape.where
+                for item in search.where
                 if set(item.names) & set(chosen)
                 and item not in search.late
                 and all(name in known or name not in search.roles for name in item.names)

@@ -330,6 +330,14 @@ class Index:
             self._reach[key] = found
         return found
 
+    def is_driven(self, node: int) -> bool:
+        """Whether an emitting or collecting terminal is on a node, so that nothing but a short to 0 holds it still."""
+        elements = self.views.graph.elements
+        return any(
+            elements[element].kind in ELECTRODES and terminal in ELECTRODES[elements[element].kind][1:]
+            for element, terminal in self.views.graph.at_node[node]
+        )
+
     def is_gone(self, view: int, thing: Thing) -> bool:
         """Whether the view takes a two-terminal thing for nothing."""
         if thing.sort != "branch" or view == WIRE:

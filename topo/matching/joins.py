@@ -5,8 +5,8 @@ from __future__ import annotations
 from functools import cache
 
 from topo.errors import InputError, Place, Problem
-from topo.matching.folders import shipped_folder
 from topo.matching.pattern import Join, Link, Spot
+from topo.resources import lark_parser
 
 LONGEST_JOIN = 200
 LITERALS = ("0", "gnd", "rail", "supply")
@@ -15,10 +15,7 @@ EXPECTED = "nodes and links by turns, such as `rail -feed- bias` or `bias ~ devi
 
 @cache
 def _parser():
-    from lark import Lark
-
-    text = (shipped_folder("grammar") / "joins.lark").read_text(encoding="utf-8")
-    return Lark(text, parser="lalr", maybe_placeholders=False)
+    return lark_parser("joins", "start")
 
 
 def parse_join(text: str, view: str, place: Place) -> Join:

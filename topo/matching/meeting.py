@@ -145,6 +145,8 @@ class Meeting:
         if not self._is_of_sort(state, net, view, cls, node, weak) or not self._fits(state, net, view, cls, node):
             return None
         new = state.with_net(name, view, cls, node)
+        if net.held and self.index.is_driven(node) and not self.is_still(new, name):
+            return None
         return None if self._coincides(new, net, view, cls) else new
 
     def _tells_apart(self, state: State, net: Net, bound: tuple[int, int], node: int) -> bool:

@@ -108,12 +108,13 @@ class Component(NamedTuple):
 
 
 class Figure(NamedTuple):
-    """A number that the pattern computes: name, expression and unit."""
+    """A number that the pattern computes: name, expression, unit, and the names that it speaks of."""
 
     name: str
     tree: Tree
     unit: str
     text: str = ""
+    names: tuple[str, ...] = ()
 
 
 class ReadingRule(NamedTuple):

@@ -6,11 +6,11 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from topo.errors import UsageError
-from topo.matching.folders import shipped_folder
 from topo.matching.pattern import Pattern
 from topo.matching.schema import Document, read_pattern
 from topo.matching.shelf import Library, pattern_files, problems_between, unknown_slugs
 from topo.matching.trying import shown_roles, try_example
+from topo.resources import own_folder
 
 
 def review(paths: Sequence[Path], folders: Sequence[Path], verbose: bool = False) -> Iterator[tuple[str, bool]]:
@@ -56,7 +56,7 @@ def _company(patterns: Sequence[Pattern], files: Sequence[Path], folders: Sequen
     """The reviewed patterns with those of the library beside them that can be read; broken ones are left out."""
     found = {pattern.slug: pattern for pattern in patterns}
     try:
-        others = pattern_files([shipped_folder("patterns"), *folders])
+        others = pattern_files([own_folder("patterns"), *folders])
     except (FileNotFoundError, UsageError):
         others = ()
     reviewed = {file.resolve() for file in files}

@@ -103,6 +103,7 @@ class _Reader:
         self.sections = Sections(entry, self.top, self.vocabulary, checker)
 
     def document(self) -> Document:
+        self.sections.name_figures()
         made_of = self._components()
         shapes = self._shapes()
         for shape in shapes:

@@ -37,6 +37,13 @@ class Sections:
 
     # -- numbers and texts ----------------------------------------------------------------------------------------
 
+    def name_figures(self) -> None:
+        """Lets the vocabulary know what figures there are, so that conditions may speak of them."""
+        entry = self.top.get("figures")
+        for name, _, value in entry.pairs if entry is not None else ():
+            unit = value.get("unit")
+            self.vocabulary.figures[name] = unit.text if unit is not None and unit.text in UNITS else ""
+
     def figures(self) -> tuple[Figure, ...]:
         entry = self.top.get("figures")
         pairs = self.checker.map(entry, "`figures`")
@@ -63,13 +70,30 @@ class Sections:
             condition = read_condition(formula, self.vocabulary, self.checker)
             if condition is None:
                 continue
-            figure = Figure(name, condition.tree, units[name], condition.text)
+            figure = Figure(name, condition.tree, units[name], condition.text, condition.names)
             got = self.vocabulary.unit(figure.tree, figure.text, formula.place, self.checker)
             if got and got != figure.unit and UNITS[got] != UNITS.get(figure.unit):
                 message = f"The figure `{name}` comes out in {got}, not in {figure.unit or 'a plain number'}."
                 self.checker.complain(formula.place, message, expected=f"`unit: {got}`", code="unit")
             found.append(figure)
+        self._check_circles(found)
         return tuple(found)
+
+    def _check_circles(self, figures: list[Figure]) -> None:
+        """No figure may be computed from itself."""
+        uses = {figure.name: [name for name in figure.names if name in self.vocabulary.figures] for figure in figures}
+        for start in uses:
+            seen: set[str] = set()
+            queue = list(uses[start])
+            while queue:
+                name = queue.pop()
+                if name not in seen:
+                    seen.add(name)
+                    queue.extend(uses.get(name, ()))
+            if start in seen:
+                message = f"The figure `{start}` is computed from itself."
+                self.checker.complain(self.top["figures"].place, message, code="expression")
+                return
 
     def _segments(self, entry: Entry | None, what: str) -> list[Segments]:
         return [

@@ -252,7 +252,8 @@ def read_condition(entry: Entry, vocabulary: Vocabulary, checker: Checker) -> Co
     tree = vocabulary.expression(text, inside(entry), checker)
     if tree is None:
         return None
-    names = tuple(dict.fromkeys(words[0] for words in names_in(tree)))
+    known = {*vocabulary.roles, *vocabulary.nets, *vocabulary.components, *vocabulary.figures}
+    names = tuple(dict.fromkeys(words[0] for words in names_in(tree) if words[0] in known))
     return Condition(text, tree, names)
 
 

@@ -100,7 +100,7 @@ class Search:
     def steps(self) -> tuple[Step, ...]:
         """The steps that bind what is required."""
         loose = {*self.sorted.many, *self.sorted.optional}
-        early = [item for item in self.shape.where if item not in self.late and not loose & set(item.names)]
+        early = [item for item in self.where if item not in self.late and not loose & set(item.names)]
         return self.planner.plan(self.sorted.required, self.core, early)
 
     def solve(self, steps: tuple[Step, ...], position: int, state: State, taken: int | None = None) -> Iterator[State]:
@@ -173,6 +173,19 @@ def _nets_and_pairs(shape: Shape, constraints: list[Constraint]) -> tuple[dict[s
         if item.left.sort == item.right.sort == "net":
             pairs.append(frozenset((item.left.name, item.right.name)))
     return nets, pairs
+
+
+def _with_names_of_figures(condition: Condition, pattern: Pattern) -> Condition:
+    """A condition that also names what the figures in it speak of."""
+    figures = {figure.name: figure.names for figure in pattern.figures}
+    names: dict[str, None] = {}
+    queue = list(condition.names)
+    while queue:
+        name = queue.pop(0)
+        if name not in names:
+            names[name] = None
+            queue.extend(figures.get(name, ()))
+    return condition._replace(names=tuple(name for name in names if name not in figures))
 
 
 def _asks_what_is_bound(condition: Condition) -> bool:

@@ -9,12 +9,12 @@ from functools import cached_property
 from pathlib import Path
 
 from topo.errors import PatternError, Place, Problem, UsageError
-from topo.matching.folders import shipped_folder
 from topo.matching.pattern import Pattern
 from topo.matching.plain import from_plain, texts_from_plain, texts_to_plain, to_plain
 from topo.matching.schema import Document, read_pattern
 from topo.matching.schema_texts import Example, Texts
 from topo.matching.store import read_store, write_store
+from topo.resources import own_folder
 
 MOST_FILES = 2_000
 
@@ -101,7 +101,7 @@ def library(extra_dirs: Sequence[str | Path] = ()) -> Library:
     key = tuple(str(Path(folder).resolve()) for folder in extra_dirs)
     found = _kept.get(key)
     if found is None:
-        found = _kept[key] = load_library(pattern_files([shipped_folder("patterns"), *extra_dirs]))
+        found = _kept[key] = load_library(pattern_files([own_folder("patterns"), *extra_dirs]))
     return found
 
 
@@ -200,7 +200,7 @@ def unknown_slugs(pattern: Pattern, slugs: set[str]) -> list[str]:
 def _compiler_mark() -> bytes:
     """What the compiled form depends on besides the files: the grammars, and the modules that compile."""
     mark = hashlib.sha256(b"2")
-    grammars = shipped_folder("grammar")
+    grammars = own_folder("grammar")
     here = Path(__file__).parent
     for file in (grammars / "joins.lark", grammars / "expressions.lark", *sorted(here.glob("*.py"))):
         stat = file.stat()

@@ -8,23 +8,19 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
+from topo.resources import cache_folder
+
 LARGEST_FILE = 30_000_000
 KEPT_FILES = 16
-
-
-def cache_folder() -> Path:
-    """The tool's folder in the user's cache: `TOPO_CACHE`, else by the custom of the system."""
-    own = os.environ.get("TOPO_CACHE")
-    if own:
-        return Path(own)
-    base = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA") or os.path.join("~", ".cache")
-    return Path(os.path.expanduser(base)) / "topo"
 
 
 def read_store(name: str) -> Any | None:
     """The value kept under a name, None where there is none or it cannot be read."""
     try:
-        file = cache_folder() / f"{name}.json"
+        folder = cache_folder()
+        if folder is None:
+            return None
+        file = folder / f"{name}.json"
         if file.stat().st_size > LARGEST_FILE:
             return None
         return json.loads(file.read_bytes())
@@ -36,7 +32,8 @@ def write_store(name: str, value: Any) -> None:
     """Keeps a value under a name, at once or not at all; older ones of the same sort are dropped in time."""
     try:
         folder = cache_folder()
-        folder.mkdir(parents=True, exist_ok=True)
+        if folder is None:
+            return
         handle, temporary = tempfile.mkstemp(dir=folder, suffix=".part")
         try:
             with os.fdopen(handle, "w", encoding="utf-8") as file:
