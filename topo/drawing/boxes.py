@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from topo.explanation.grouping import HEADED, Group, Neighbours, grouped
-from topo.explanation.listing import capital
+from topo.explanation.titles import is_driver, title_of
 from topo.quantities import show
 from topo.reading.reading import Block, Reading
 
@@ -137,9 +137,10 @@ def _box(reading: Reading, group: Group, on_path: bool) -> Box:
     block = group.block
     row = "signal" if on_path else "feedback" if block.sort == "feedback" else "support"
     sort = block.sort if block.sort in ("output", "bias", "feedback", "supply") else "stage"
+    sort = "stage" if is_driver(block, reading) else sort
     parts = tuple(ref for ref in block.parts if not _is_transducer(reading, ref))
     notes = _notes(reading, group) if on_path else ()
-    return Box(_key(group), capital(block.name), parts, sort, row, notes, _rails(reading, block.parts))
+    return Box(_key(group), title_of(block, reading), parts, sort, row, notes, _rails(reading, block.parts))
 
 
 def _notes(reading: Reading, group: Group) -> tuple[str, ...]:

@@ -53,7 +53,7 @@ def block_map_svg(block_map: BlockMap) -> str:
         place.size[0] + 2 * MARGIN, _legend_width(legend), width(block_map.title, TITLE, bold=True) + 2 * MARGIN
     )
     sheet.text(MARGIN, MARGIN + TITLE - 3, block_map.title, TITLE, anchor="start", bold=True)
-    bottom = down + place.size[1] + 34
+    bottom = down + place.size[1] + 44
     _draw_legend(sheet, legend, bottom)
     return sheet.svg(total, bottom + 20, f"Block map: {block_map.title}", _description(block_map))
 

@@ -11,6 +11,7 @@ from topo.explanation.grouping import HEADED, Group, grouped, is_composite
 from topo.explanation.listing import capital, listed, named, plural, sentence
 from topo.explanation.parts import part_lines
 from topo.explanation.statements import VOICES, BlockText, Explanation, Statement
+from topo.explanation.titles import title_of
 from topo.quantities import show
 from topo.reading.reading import Block, Reading, StageClass
 from topo.reduction.reduction import Reduction
@@ -18,7 +19,6 @@ from topo.reduction.reduction import Reduction
 DETAILS = ("working", "principle")
 TRANSDUCERS = frozenset({"speaker", "headphones", "microphone", "antenna"})
 _SUPPLY_TITLE = "Supply, its filters and its protection"
-_WORDS_OF_SORT = {"driver": "Driver", "output": "Output", "splitter": "Phase splitting", "bias": "Bias"}
 
 
 def explain(
@@ -143,7 +143,7 @@ def _block_text(group: Group, reading: Reading, texts: Texts, told: set[tuple[st
     statements = (*texts.statements(block), *_class_statements(block, reading))
     return BlockText(
         block,
-        _title(block, reading),
+        title_of(block, reading),
         statements,
         texts.roles(block),
         texts.checks(block),
@@ -181,17 +181,6 @@ def _companions(
             )
         )
     return tuple(made)
-
-
-def _title(block: Block, reading: Reading) -> str:
-    """A heading such as "Output: push-pull pair with centre-tapped transformer"; what drives an output is a driver."""
-    name = block.name
-    outputs = [other for other in reading.blocks if other.sort == "output" and other.devices]
-    drives = block.sort == "output" and outputs and not set(outputs[-1].devices) & set(block.devices)
-    word = _WORDS_OF_SORT.get("driver" if drives else block.sort, "")
-    if word and word.split()[0].lower() not in name.lower():
-        return f"{word}: {name}"
-    return capital(name)
 
 
 def _heading_parts(group: Group, reading: Reading) -> tuple[str, ...]:
