@@ -42,7 +42,7 @@ def find_matches(index: Index, pattern: Pattern, dropped: tuple[int, int] | None
 
 
 def _without_lesser_variants(found: list[Match], variants: list[str]) -> list[Match]:
-    """Leaves out a match of one variant whose parts are all claimed by a match of another; the earlier of equals stays."""
+    """Leaves out a match of one variant whose parts a match of another claims as well; the earlier of equals stays."""
     if len(variants) < 2:
         return found
     place = {variant: number for number, variant in enumerate(variants)}

@@ -70,9 +70,9 @@ class Search:
         self.candidates = Candidates(index, pattern, shape, mirrored, only or {})
         self.holding = Holding(index, self.meeting, self.candidates, frozenset(item.number for item in self.core))
         self.planner = Planner(nets, lambda role: len(self.candidates.of(role)))
-        self.late = [
-            item for item in shape.where if _asks_what_is_bound(item) or set(self.sorted.many) & set(item.names)
-        ]
+        self.where = [_with_names_of_figures(item, pattern) for item in shape.where]
+        many = set(self.sorted.many)
+        self.late = [item for item in self.where if _asks_what_is_bound(item) or many & set(item.names)]
 
     def scope(self, state: State) -> Scope:
         """What expressions may look at in a state."""
