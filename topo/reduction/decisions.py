@@ -110,11 +110,18 @@ class _Judge:
         for ref, (rule, words) in sorted(said.items(), key=lambda item: self.order[item[0]]):
             element = self._element(ref)
             fate = self.replacement.of(element) if element is not None else None
+            if element is not None and fate == "wire" and self._hangs(element, said):
+                fate = "nothing"
             if element is None or fate is None:
                 continue
             becomes[ref] = fate
             reasons[ref] = (rule, _sentence(self.measures.numbers(element, fate), words))
         return Proposal(detail, becomes, reasons) if becomes else None
+
+    def _hangs(self, element: Element, said: Mapping[str, object]) -> bool:
+        """Whether an end of an element lies on nothing but parts that go with it: it would be in the air."""
+        going = {self.graph.element_of[ref] for ref in said if ref in self.graph.element_of}
+        return any({index for index, _ in self.graph.at_node[node]} <= going for node in element.nodes)
 
     def _element(self, ref: str) -> Element | None:
         """The element of a part that may be left out at all, or None."""

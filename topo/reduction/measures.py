@@ -7,6 +7,7 @@ import math
 from topo.graph.graph import Element
 from topo.quantities import show
 from topo.reading.reading import Reading
+from topo.views.kinds import COILS
 
 _NEARLY_DC = 1e-3
 # kT/q at 27 °C: the slope of a junction that carries a current is this voltage over that current.
@@ -92,8 +93,12 @@ class Measures:
         drop = self.drop(element)
         if element.kind == "capacitor":
             return self._capacitor(element, value, ends)
+        if element.kind in COILS and drop is not None:
+            own = self.impedance(element)
+            said = f"{show(abs(own), 'ohm', 2)} at mid band" if own is not None else value
+            return f"drops {_volts(drop)} at rest{self._against(element, said)}"
         if becomes == "wire" and drop is not None:
-            return f"drops {show(drop, 'V', 2)} at rest{self._against(element, value)}"
+            return f"drops {_volts(drop)} at rest{self._against(element, value)}"
         current = self.current(element)
         if current is not None and drop is not None and element.kind != "resistor":
             return f"{show(drop, 'V', 2)} across it at rest, {show(current, 'A', 2)} through it"
@@ -115,5 +120,10 @@ class Measures:
         if facing is None or not value:
             return ""
         if math.isinf(facing) or facing > 1e7:
-            return f"; {value} in series with next to no current"
+            return f"; {value}, with next to no signal current through it"
         return f"; {value} against {show(facing, 'ohm', 2)} across it"
+
+
+def _volts(drop: float) -> str:
+    """A drop in words; under a microvolt there is none."""
+    return show(drop, "V", 2) if drop >= 1e-6 else "nothing"

@@ -102,24 +102,22 @@ class _Work:
 
     def _principle(self) -> tuple[Proposal, ...]:
         """All proposals but those that would stop devices elsewhere: what feeds other stages has to stay."""
-        held = []
-        for proposal in self.proposals:
-            if proposal.detail == "principle":
-                mine = {
-                    ref
-                    for block in self.reading.blocks
-                    if set(block.parts) & set(proposal.parts) and not block.match.components
-                    for ref in (*block.parts, *block.devices, *block.serves)
-                }
-                stopped = self.proof.stopped(self._rebuilt([proposal]).circuit)
-                if any(not set(self._members(name)) & mine for name in stopped):
-                    continue
-            held.append(proposal)
-        return tuple(held)
+        later = [proposal for proposal in self.proposals if proposal.detail == "principle"]
+        if not self._stops_others(later):
+            return self.proposals
+        return tuple(item for item in self.proposals if item not in later or not self._stops_others([item]))
 
-    def _members(self, name: str) -> tuple[str, ...]:
-        """Designators of a device by its element's name."""
-        return next(element.members for element in self.graph.elements if element.name == name)
+    def _stops_others(self, chosen: Sequence[Proposal]) -> bool:
+        """Whether leaving these out stops a device that is in none of the blocks concerned, nor served by one."""
+        parts = {ref for proposal in chosen for ref in proposal.parts}
+        concerned = {
+            ref
+            for block in self.reading.blocks
+            if parts & set(block.parts) and not block.match.components
+            for ref in (*block.parts, *block.devices, *block.serves)
+        }
+        stopped = set(self.proof.stopped(self._rebuilt(chosen).circuit))
+        return any(element.name in stopped and not concerned & set(element.members) for element in self.graph.elements)
 
     def _rebuilt(self, chosen: Sequence[Proposal]) -> Rebuilt:
         wires = [ref for proposal in chosen for ref, fate in proposal.becomes.items() if fate == "wire"]
