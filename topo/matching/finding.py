@@ -27,18 +27,18 @@ def find_matches(index: Index, pattern: Pattern, dropped: tuple[int, int] | None
             for state in search.states():
                 identity, order = _identity(pattern, shape, state)
                 match = _match(search, state, shape, join)
-                passed = sum(len(elements) for elements in state.passed.values())
-                rank = (
-                    -len(match.claimed),
-                    -sum(1 for items in match.roles.values() if items),
-                    passed,
-                    order,
-                    mirrored,
-                )
+                rank = (*_worth(match, state), order, mirrored)
                 if identity not in best or rank < best[identity][0]:
                     best[identity] = (rank, match)
-    found = [match for _, match in sorted(best.values(), key=lambda item: (item[0][3], item[0]))]
+    found = [match for _, match in sorted(best.values(), key=lambda item: (item[0][-2], item[0]))]
     return _without_lesser_variants(found, [shape.variant for shape in pattern.shapes])
+
+
+def _worth(match: Match, state: State) -> tuple[int, ...]:
+    """Sorts the better of two forms of one match first: more parts, more roles, more joins held, less passed."""
+    roles = sum(1 for refs in match.roles.values() if refs)
+    passed = sum(len(elements) for elements in state.passed.values())
+    return -len(match.claimed), -roles, -len(match.evidence), passed
 
 
 def _without_lesser_variants(found: list[Match], variants: list[str]) -> list[Match]:

@@ -44,8 +44,7 @@ class Finish:
             if count < role.least and not role.optional:
                 return self._refuse(state, f"`{name}` has to bind at least {role.least}, and binds {count}")
             state = state.with_many(name, tuple(members))
-        for group in self.groups:
-            state = self._bind_group(group, state)
+        state = self._bind_groups(state)
         for condition in search.late:
             new = search.check(condition, state)
             if new is None:
@@ -91,6 +90,29 @@ class Finish:
         return len({self.index.class_of[WIRE][thing.terminals[apart]] for thing in members})
 
     # -- optional -------------------------------------------------------------------------------------------------
+
+    def _bind_groups(self, base: State) -> State:
+        """The state with all optional roles bound that can be; groups that want the same part are bound together."""
+        done: list[list[str]] = []
+        state = base
+        for group in self.groups:
+            new = self._bind_group(group, state)
+            if done and _count_bound(group, new) < len(group):
+                free = self._bind_group(group, base)
+                if _count_bound(group, free) > _count_bound(group, new):
+                    taken = _atoms(group, free)
+                    rivals = [other for other in done if _atoms(other, state) & taken]
+                    joined = [name for other in (*rivals, group) for name in other]
+                    if len(joined) <= LARGEST_GROUP:
+                        rest = [other for other in done if other not in rivals]
+                        done = rest
+                        new = base
+                        for other in rest:
+                            new = self._bind_group(other, new)
+                        new, group = self._bind_group(joined, new), joined
+            state = new
+            done.append(group)
+        return state
 
     def _bind_group(self, group: list[str], state: State) -> State:
         """The state with as many roles of a group bound as can be, the earlier ones first."""
@@ -175,6 +197,19 @@ class Finish:
             return True
         classes = self.index.class_of[SIGNAL]
         return part.kind not in ELECTRODES and any(classes[node] == self.index.zero for node in part.nodes)
+
+
+def _count_bound(group: list[str], state: State) -> int:
+    return sum(1 for name in group if state.roles.get(name) is not None)
+
+
+def _atoms(group: list[str], state: State) -> int:
+    """What the roles of a group are made of."""
+    found = 0
+    for name in group:
+        thing = state.roles.get(name)
+        found |= 0 if thing is None else thing.atoms
+    return found
 
 
 def optional_groups(search: Search) -> list[list[str]]:

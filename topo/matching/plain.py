@@ -42,7 +42,9 @@ def from_plain(plain: list[Any]) -> Pattern:
     row["symmetry"] = tuple(tuple(names) for names in row["symmetry"])
     row["made_of"] = tuple(Component(name, tuple(slugs), optional) for name, slugs, optional in row["made_of"])
     row["where"] = _conditions(row["where"])
-    row["figures"] = tuple(Figure(*figure[:4], tuple(figure[4])) for figure in row["figures"])
+    row["figures"] = tuple(
+        Figure(name, tree, unit, text, tuple(names)) for name, tree, unit, text, names in row["figures"]
+    )
     row["cautions"] = tuple(row["cautions"])
     row["coincide"] = tuple((one, other) for one, other in row["coincide"])
     row["distinct"] = tuple((one, other) for one, other in row["distinct"])
