@@ -60,11 +60,12 @@ class _Work:
         self.reading = reading
         self.graph = reading.views.graph
         self.proof = Proof(reading)
-        if decided is None:
-            if library is None:
-                from topo.matching.shelf import library as standard_library
+        if library is None and decided is None:
+            from topo.matching import library as standard_library
 
-                library = standard_library()
+            library = standard_library()
+        self.library = library
+        if decided is None:
             decided = self._without_conflicts(proposals(reading, library))
         self.proposals = decided
         self._settled: tuple[list[Proposal], dict[str, Change]] | None = None
@@ -190,7 +191,11 @@ class _Work:
         block = next((block for block in self.reading.blocks if ref in block.parts), None)
         if block is None:
             return Entry(ref, "kept", "needed", "It belongs to the circuit.")
-        return Entry(ref, "kept", "needed", f"It belongs to the {block.name}.")
+        role = next((role for role, refs in block.roles.items() if ref in refs), "")
+        known = self.library.get(block.pattern).roles.get(role)
+        word = known.word if known is not None and known.word else role
+        said = block.name if not word or word == block.name else f"{word} of the {block.name}"
+        return Entry(ref, "kept", "needed", f"{said[:1].upper()}{said[1:]}.")
 
     def _merged(self, ref: str, into: str) -> Entry:
         merge = next(

@@ -52,6 +52,8 @@ def _gone(reduction: Reduction, entry: Entry, page: Page) -> list[str]:
     lines = page.table([(entry.part, what(reduction, entry.part), f"{fate}: {entry.rule}{becomes}")])
     lines += page.paragraph(entry.reason, "     ", "     ")
     words = change_words(entry)
+    if entry.together and not words:
+        words = "what changes could not be computed"
     if words:
         others = [ref for ref in entry.together if ref != entry.part]
         along = f" (together with {', '.join(others)})" if others else ""
