@@ -88,8 +88,17 @@ def device_parameters(part: Part) -> tuple[dict[str, float], str]:
     words = [text for name, (_, text) in defaults.items() if name not in given]
     if row in _QUIET or not words:
         return values, ""
-    named = f"type {part.type_name} is not known; " if part.type_name and len(words) == len(defaults) else ""
-    return values, f"{named}{', '.join(words)} assumed"
+    if len(words) < len(defaults):
+        return values, f"{', '.join(words)} assumed as typical, since not given"
+    why = f"type {part.type_name} is not known" if part.type_name else "no type is given"
+    return values, f"{_made_of(part)} with typical parameters assumed ({', '.join(words)}), since {why}"
+
+
+def _made_of(part: Part) -> str:
+    """What a device is taken to be made of, where that matters, else its kind."""
+    if part.kind in ("npn", "pnp", "diode", "rectifier", "zener"):
+        return "germanium" if part.settings.get("germanium") else "silicon"
+    return part.kind
 
 
 def gap_of(part: Part) -> float:

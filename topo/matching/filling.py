@@ -6,9 +6,13 @@ from typing import Any, NamedTuple
 
 from topo.matching.context import Context
 from topo.matching.evaluating import Result, evaluate_result
-from topo.matching.match import Match
+from topo.matching.match import Device, Match
 from topo.matching.schema_texts import Segments
 from topo.matching.scope import Scope, Unbound
+
+
+# A current depends on a junction's voltage: two figures are all that can be meant; so with powers.
+_DIGITS = {"A": 2, "W": 2}
 
 
 class Filled(NamedTuple):
@@ -69,7 +73,22 @@ class _Filler:
         if not refs:
             return None
         self.refs.update(dict.fromkeys(refs))
-        return _joined(refs)
+        return _joined(self._as_devices(name, refs))
+
+    def _as_devices(self, name: str, refs: tuple[str, ...]) -> tuple[str, ...]:
+        """Designators of a role, those of a device of several transistors as one: "Q7+Q9"."""
+        handles = self.match.handles.get(name, ())
+        if not handles or not all(isinstance(handle, Device) for handle in handles):
+            return refs
+        elements = self.context.views.graph.elements
+        members = [
+            tuple(ref for index in handle.elements for ref in elements[index].members)
+            for handle in handles
+            if isinstance(handle, Device)
+        ]
+        if sorted(ref for row in members for ref in row) != sorted(refs):
+            return refs
+        return tuple("+".join(row) for row in members)
 
     def _role_word(self, name: str) -> str | None:
         match, role_name = self.match, name
@@ -100,7 +119,7 @@ class _Filler:
             return None
         self.assumed = self.assumed or result.assumed
         self.rests_on.update(dict.fromkeys(result.parts))
-        shown = [show(item, unit) for item in values]
+        shown = [show(item, unit, _DIGITS.get(unit, 3)) for item in values]
         self.numbers.extend((word, float(item), unit) for word, item in zip(shown, values, strict=True))
         return _joined(tuple(dict.fromkeys(shown)))
 

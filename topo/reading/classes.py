@@ -117,11 +117,11 @@ def _by_ratio(refs: tuple[str, ...], idle: float, volts: float, ohms: float, whe
     letter = "A" if ratio >= LEAST_FOR_A else "AB" if ratio >= LEAST_FOR_AB else "B"
     near = NEAR_LIMIT[0] <= ratio <= NEAR_LIMIT[1]
     if letter == "B":
-        first = f"{show(idle, 'A')} at rest, next to nothing" if idle >= 1e-6 else "no current at rest"
-        basis = f"{first}; class A would take {show(swing, 'A')} in each ({load})"
+        first = f"{show(idle, 'A', 2)} at rest, next to nothing" if idle >= 1e-6 else "no current at rest"
+        basis = f"{first}; class A would take {show(swing, 'A', 2)} in each ({load})"
     else:
         basis = (
-            f"{show(idle, 'A')} at rest in each is {_share(ratio)} of the {show(swing, 'A')} "
+            f"{show(idle, 'A', 2)} at rest in each is {_share(ratio)} of the {show(swing, 'A', 2)} "
             f"that a full swing in class A would take ({load})"
         )
     if near:
@@ -193,17 +193,19 @@ def _midpoint(devices: Sequence[Device], view: View, views: Views) -> tuple[int,
     return None
 
 
-def _ways_round(device: Device) -> tuple[tuple[tuple[int, str], str, tuple[int, str], str], ...]:
-    """A device as a follower (emitter near the middle), then as an inverter (collector near it)."""
-    return (device.emt, "emt", device.col, "col"), (device.col, "col", device.emt, "emt")
+def _leads(views: Views, view: View, end: tuple[int, str]) -> tuple[Lead, ...]:
+    """Leads of a terminal, with the drop that a power pair's emitter resistor may have.
 
-
-def _leads(views: Views, view: View, end: tuple[int, str], sort: str) -> tuple[Lead, ...]:
-    """Leads of a terminal, with the drop that a power pair's emitter resistor may have."""
+    The emitting end of a compound may be a collector by itself, and the other way round, so both sorts are walked.
+    """
     from topo.views.leads import leads
 
     index, terminal = end
-    return tuple(leads(views, view, index, terminal, sort=sort, limit=_PAIR_LEAD))
+    found: dict[int, Lead] = {}
+    for sort in ("emt", "col"):
+        for lead in leads(views, view, index, terminal, sort=sort, limit=_PAIR_LEAD):
+            found.setdefault(lead.target, lead)
+    return tuple(found.values())
 
 
 def _device_refs(device: Device, views: Views) -> tuple[str, ...]:
@@ -217,7 +219,7 @@ def _single_class(device: Device, claim: Claim, views: Views) -> list[StageClass
     view = views.signals[claim.match.band]
     if device.state == "on":
         idle = idle_current(device, views)
-        return [StageClass(refs, "A", f"{show(idle, 'A')} at rest: the current never stops", idle)]
+        return [StageClass(refs, "A", f"{show(idle, 'A', 2)} at rest, and the current never stops", idle)]
     if device.state == "saturated":
         return [StageClass(refs, "switch", "saturated at rest")]
     if device.state != "off":
