@@ -43,7 +43,7 @@ class Finish:
             role = search.roles[name]
             if count < role.least and not role.optional:
                 return self._refuse(state, f"`{name}` has to bind at least {role.least}, and binds {count}")
-            state = state.with_many(name, tuple(members))
+            state = self._with_leads(name, members, state).with_many(name, tuple(members))
         state = self._bind_groups(state)
         for condition in search.late:
             new = search.check(condition, state)
@@ -82,6 +82,17 @@ class Finish:
                 kept.append(thing)
                 used |= thing.atoms
         return sorted(kept, key=lambda thing: (thing.number, thing.elements))
+
+    def _with_leads(self, name: str, members: list[Thing], state: State) -> State:
+        """The state with what the leads of all members pass noted as evidence."""
+        own = [item for item in self.search.constraints if item.lead and name in item.roles]
+        for item in own:
+            passed: dict[int, None] = {}
+            for thing in members:
+                held = next(self.search.holding.states(item, state.with_role(name, thing)), None)
+                passed.update(dict.fromkeys(() if held is None else held.passed.get(item.number, ())))
+            state = state.with_passed(item.number, tuple(passed)) if passed else state
+        return state
 
     def _count(self, name: str, members: list[Thing]) -> int:
         apart = self.search.roles[name].apart

@@ -227,12 +227,16 @@ class _Reader:
             if key not in self.top and "variants" not in self.top:
                 message = f"The key `{key}` is missing."
                 self.checker.complain(self.entry.place, message, expected=f"`{key}:` or `made of:`", code="missing")
+        before = len(self.checker.problems)
         base = read_shape("", self.top, None, self.vocabulary, self.checker)
         variants = []
         for words, place, item in self.checker.map(self.top.get("variants"), "`variants`"):
             pairs = self.checker.map(item, f"The variant `{words}`", ("roles", "nets", "joins", "where", "not"))
             keys = {key: value for key, _, value in pairs}
             variants.append((read_shape(words, keys, base, self.vocabulary, self.checker), place))
+        if len(self.checker.problems) > before:
+            # What is unused or hangs loose may be so by what is wrong already.
+            return tuple(shape for shape, _ in variants) or (base,)
         if not variants:
             place = self.top["joins"].place if "joins" in self.top else self.entry.place
             check_shape(base, self.checker, place)

@@ -80,7 +80,7 @@ class _Reader:
                 self.complain(place, "The file is nested too deeply or repeats itself.", code="too-deep")
             return None
         if isinstance(node, yaml.ScalarNode):
-            plain = node.style is None
+            plain = node.style not in ("'", '"', "|", ">")
             if plain and node.tag == "tag:yaml.org,2002:null":
                 return Entry("nothing", place, node.value)
             return Entry("text", place, node.value, quoted=not plain)
