@@ -10,7 +10,6 @@ from topo.matching.match import Device, Match
 from topo.matching.schema_texts import Segments
 from topo.matching.scope import Scope, Unbound
 
-
 # A current depends on a junction's voltage: two figures are all that can be meant; so with powers.
 _DIGITS = {"A": 2, "W": 2}
 
