@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from topo.errors import Problem, UsageError
 from topo.explanation.filling import Texts
 from topo.explanation.grouping import HEADED, Group, grouped, is_composite
-from topo.explanation.listing import capital, listed, named, plural, sentence
+from topo.explanation.listing import capital, listed, minus, named, plural, sentence
 from topo.explanation.parts import part_lines
 from topo.explanation.statements import VOICES, BlockText, Explanation, Statement
 from topo.explanation.titles import title_of
@@ -113,7 +113,7 @@ def _cautions(reading: Reading, texts: Texts) -> tuple[str, ...]:
 def _counts(reading: Reading) -> str:
     """How large the circuit is: "15 parts, 14 nets, 9 V"."""
     circuit = reading.circuit
-    volts = dict.fromkeys(show(supply.volts, "V") for supply in circuit.supplies)
+    volts = dict.fromkeys(minus(show(supply.volts, "V")) for supply in circuit.supplies)
     sizes = [(len(circuit.parts), "part"), (len(circuit.nets), "net")]
     return ", ".join([*(f"{count} {word}{'' if count == 1 else 's'}" for count, word in sizes), *volts])
 
@@ -150,6 +150,7 @@ def _block_text(group: Group, reading: Reading, texts: Texts, told: set[tuple[st
         texts.cautions(block),
         _heading_parts(group, reading),
         companions,
+        texts.compounds(block),
     )
 
 
@@ -235,12 +236,20 @@ def _omitted(reductions: Sequence[Reduction]) -> list[str]:
         for entry in reduction.ledger:
             if entry.fate == "omitted" and entry.part not in before:
                 rules.setdefault(entry.rule, []).append(entry.part)
-        said = "; ".join(f"{', '.join(refs)} ({rule})" for rule, refs in rules.items()) or "none"
+        nothing = "nothing more" if lines else "none"
+        said = "; ".join(f"{', '.join(refs)} ({rule})" for rule, refs in rules.items()) or nothing
         lines.append(f"Omitted at `{reduction.detail}`: {'also ' if before and rules else ''}{said}.")
         before.update(ref for refs in rules.values() for ref in refs)
     return lines
 
 
 def _proof(reductions: Sequence[Reduction]) -> tuple[str, ...]:
-    """The proof of each level of detail, with its name."""
-    return tuple(f"`{reduction.detail}`: {' '.join(reduction.proof)}" for reduction in reductions if reduction.proof)
+    """The proof of each level of detail, with its name; none for one that leaves out no more than the one before."""
+    told: list[str] = []
+    before: tuple[str, ...] = ()
+    for reduction in reductions:
+        gone = reduction.fates("omitted")
+        if reduction.proof and (gone != before or not told):
+            told.append(f"`{reduction.detail}`: {' '.join(reduction.proof)}")
+        before = gone
+    return tuple(told)

@@ -8,6 +8,7 @@ from topo.explanation.listing import sentence
 from topo.explanation.statements import Statement
 from topo.matching import Context, fill
 from topo.matching.filling import Filled
+from topo.matching.match import Device
 from topo.matching.shelf import Library
 from topo.reading.reading import Block, Reading
 
@@ -43,6 +44,18 @@ class Texts:
         """(designators, the pattern's word for the role), for every role of a block's own."""
         roles = self._library.get(block.pattern).roles
         return tuple((refs, roles[role].word or role) for role, refs in self._own_roles(block) if role in roles)
+
+    def compounds(self, block: Block) -> tuple[str, ...]:
+        """The block's devices that are several transistors, each as "Q7+Q9"."""
+        elements = self._context.views.graph.elements
+        devices = [item for row in block.match.handles.values() for item in row if isinstance(item, Device)]
+        return tuple(
+            dict.fromkeys(
+                "+".join(ref for index in device.elements for ref in elements[index].members)
+                for device in devices
+                if len(device.elements) > 1
+            )
+        )
 
     def checks(self, block: Block) -> tuple[str, ...]:
         """What to measure or adjust."""

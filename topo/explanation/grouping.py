@@ -120,8 +120,10 @@ def _spans(block: Block, headed: list[Block], near: Neighbours) -> bool:
 
 def _home(block: Block, headed: list[Block], near: Neighbours) -> Block | None:
     """The headed block that a small block is told with: the one whose parts it shares, then serves, then touches."""
-    if block.sort == "supply":
-        return near.nearest(block, headed)
+    if block.sort == "supply" and (nearest := near.nearest(block, headed)) is not None:
+        return nearest
+    if block.sort == "supply" and near.on_rails_alone(block):
+        return None
     by_service = [other for other in headed if set(block.serves or block.devices) & set(other.devices)]
     by_parts = [other for other in headed if set(block.parts) & set(other.parts)]
     if by_service or by_parts:
@@ -162,6 +164,10 @@ class Neighbours:
         mine = self._of(block.parts)
         outside = {node for ref, nodes in self._nodes.items() if ref not in block.parts for node in nodes}
         return mine & outside <= self._of(other.parts)
+
+    def on_rails_alone(self, block: Block) -> bool:
+        """Whether a block lies between ground and given rails."""
+        return not self._of(block.parts)
 
     def nearest(self, block: Block, others: Sequence[Block]) -> Block | None:
         """The block that shares most nets with one, then most derived rails, the first of equals; None if none does."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
+_NEGATIVE = re.compile(r"(?:(?<=[\s(])|^)-(?=\d)")
 _NUMBERED = re.compile(r"(.*?)(\d+)")
 
 
@@ -34,7 +35,16 @@ def _follows(before: str, ref: str) -> bool:
 def sentence(text: str, *, large: bool = True) -> str:
     """A text with a stop at its end and, if wanted, a large first letter."""
     first = text[:1].upper() if large else text[:1]
-    return first + text[1:] + ("" if text.endswith((".", "!", "?", ":")) else ".")
+    return minus(first + text[1:] + ("" if text.endswith((".", "!", "?", ":")) else "."))
+
+
+def minus(text: str) -> str:
+    """A text in which negative numbers have a true minus sign.
+
+    >>> minus("gain -23 from the -12 V rail, 2-stage")
+    'gain −23 from the −12 V rail, 2-stage'
+    """
+    return _NEGATIVE.sub("−", text)
 
 
 def capital(text: str) -> str:

@@ -29,7 +29,7 @@ class BlockText:
 
     `roles` holds (designators, words). `parts` are all designators under the heading, the devices first; they
     include those of `companions`, the small blocks that are told with this one. `block` is None for what is
-    told of the supply and its filters together.
+    told of the supply and its filters together. `compounds` are its devices of several transistors: "Q7+Q9".
     """
 
     block: Block | None
@@ -40,6 +40,7 @@ class BlockText:
     cautions: tuple[str, ...] = ()
     parts: tuple[str, ...] = ()
     companions: tuple[BlockText, ...] = ()
+    compounds: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

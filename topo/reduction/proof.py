@@ -169,6 +169,8 @@ def _compared(before: _Solution, after: _Solution) -> Change:
                 continue
             said = signed(changes[worst], unit)
             words.append(f"{label} {said}" if said == "unchanged" else f"{label} at most {said} ({worst})")
+    if len(words) == 3 and all(word.endswith("unchanged") for word in words):
+        words = ["gain, quiescent currents and collector voltages unchanged"]
     gone = [name for name in before.currents if name not in after.currents]
     if gone:
         missing.append(f"no current of {', '.join(gone)} to compare")

@@ -20,6 +20,7 @@ class Replacement:
         self._view = reading.views.signal if reading.views.signals else None
         self._graph = reading.views.graph
         self._measures = measures
+        self._on_path = {ref for step in reading.path for ref in step.refs}
         self._held = {0, *self._graph.rails}
 
     def of(self, element: Element) -> str | None:
@@ -27,7 +28,7 @@ class Replacement:
 
         A capacitor leaves the currents at rest alone, so it goes to nothing, but in series between two nets at one
         voltage to a wire. Any other part is a wire where a device hangs on it, or where it is small against what it
-        faces, and otherwise nothing.
+        faces or in the signal's way, and otherwise nothing.
         """
         if len(element.nodes) != 2:
             return "nothing"
@@ -38,7 +39,7 @@ class Replacement:
             return "nothing" if self._measures.fate(element) == "no effect" else "wire" if may_be_wire else None
         if not may_be_wire:
             return "nothing"
-        if self.carries_a_device(element):
+        if self.carries_a_device(element) or set(element.members) & self._on_path:
             return "wire"
         rho = self._measures.rho(element)
         return "wire" if rho is not None and rho < 1.0 else "nothing"

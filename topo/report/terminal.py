@@ -32,12 +32,20 @@ def _block(block: BlockText, number: int, page: Page, voice: str) -> list[str]:
     lines = page.head(f"{number:<2} {block.title}", " ".join(block.parts), INDENT)
     lines += page.paragraph(" ".join(statement.text for statement in block.statements), INDENT)
     if voice == "student":
-        lines += page.table([(", ".join(refs), words) for refs, words in block.roles], INDENT)
+        lines += page.table([role_row(refs, words, block) for refs, words in block.roles], INDENT)
     for companion in block.companions:
         lines += page.paragraph(_companion(companion, block), INDENT, INDENT + "  ")
     if voice == "technician" and block.checks:
         lines += page.paragraph(" ".join(block.checks), INDENT + "Check: ", INDENT + "       ")
     return lines
+
+
+def role_row(refs: tuple[str, ...], words: str, block: BlockText) -> tuple[str, str]:
+    """Who plays a role and what it does; of several alike it is said of each, but a compound device is one."""
+    compound = any("+" in name and set(name.split("+")) == set(refs) for name in block.compounds)
+    if compound:
+        return "+".join(refs), words
+    return ", ".join(refs), f"each {words}" if len(refs) > 1 else words
 
 
 def _companion(companion: BlockText, block: BlockText) -> str:
@@ -73,8 +81,12 @@ def _accounts(explanation: Explanation, page: Page) -> list[str]:
         ("Note", explanation.warnings),
         ("With care", explanation.cautions),
     ):
-        if said:
-            lines += page.paragraph(f"{label}: {' '.join(said)}", hanging="  ")
+        if len(said) == 1:
+            lines += page.paragraph(f"{label}: {said[0]}", hanging="  ")
+        elif said:
+            lines.append(f"{label}:")
+            for sentence in said:
+                lines += page.paragraph(sentence, "  ", "    ")
     return lines
 
 
