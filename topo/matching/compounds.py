@@ -68,7 +68,9 @@ def _device(index: Index, pattern: Pattern, match: Match) -> Device | None:
         word = pattern.acts_as[key]
         return getattr(handles[word], word.partition(".")[2])
 
-    members = [handle for bound in match.handles.values() for handle in bound if isinstance(handle, Device)]
+    witnesses = {role.name for role in pattern.roles.values() if role.witness}
+    own = [bound for name, bound in match.handles.items() if name not in witnesses]
+    members = [handle for bound in own for handle in bound if isinstance(handle, Device)]
     elements = tuple(sorted({element for member in members for element in member.elements}))
     lead = handles[pattern.acts_as["polarity"]]
     assert lead is not None
