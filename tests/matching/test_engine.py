@@ -175,7 +175,12 @@ joins: {dc: [rail -feed- b, b -drop> gnd, b ~ device.ctl, device.emt = gnd]}
 
 def test_not_excludes_what_it_describes():
     body = BIAS + "    - base ~ device.ctl\n"
-    not_followed = "not:\n  - as: something loads the emitter\n    roles: {load: {kind: resistor}}\n    wire: [device.emt -load- gnd]\n"
+    not_followed = """
+not:
+  - as: something loads the emitter
+    roles: {load: {kind: resistor}}
+    wire: [device.emt -load- gnd]
+"""
 
     assert roles_found(FOLLOWER, body) != []
     assert roles_found(FOLLOWER, body + not_followed) == []
@@ -196,7 +201,14 @@ roles: {device: {kind: npn}, re: {kind: resistor}, other: {kind: npn}}
 nets: {n: }
 joins: {wire: [device.emt -(re)- n, n = other.ctl]}
 """
-    netlist = "supply vcc 9V\nR1 10k : vcc b\nQ1 npn : b=b c=vcc e=e\nQ2 npn : b=%s c=vcc e=gnd\nR2 100 : e x\nR3 1M : e gnd\n"
+    netlist = """
+        supply vcc 9V
+        R1 10k : vcc b
+        Q1 npn : b=b c=vcc e=e
+        Q2 npn : b=%s c=vcc e=gnd
+        R2 100 : e x
+        R3 1M : e gnd
+    """
 
     assert roles_found(netlist % "e", body) == [{"device": ("Q1",), "other": ("Q2",)}]
     assert roles_found(netlist % "x", body) == [{"device": ("Q1",), "re": ("R2",), "other": ("Q2",)}]
@@ -321,7 +333,12 @@ variants:
 
 
 def test_an_unknown_value_makes_a_condition_undecided():
-    body = "roles: {r: {kind: resistor}}\nnets: {rail: {is: rail}, n: }\njoins: {wire: [rail -r- n]}\nwhere: [value(r) > 1k]\n"
+    body = """
+roles: {r: {kind: resistor}}
+nets: {rail: {is: rail}, n: }
+joins: {wire: [rail -r- n]}
+where: [value(r) > 1k]
+"""
 
     (match,) = found("supply vcc 9V\nR1 ? : vcc n\nD1 led : n gnd\n", body)
 
