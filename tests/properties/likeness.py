@@ -14,7 +14,8 @@ from topo.reading.reading import Reading
 def essence(reading: Reading, variant: Variant | None = None, *, by_role: bool = True) -> dict[str, object]:
     """Blocks, path, classes and summary with the original's designators, sides of pairs and mirrored roles alike.
 
-    Parts that the variant has added are left out, and so are blocks of nothing else. `by_role` false compares the
+    Parts that the variant has added are left out, and so are blocks of nothing else; of leftover patterns the parts
+    count, however they are grouped. `by_role` false compares the
     parts of each block alone (for a variant that exchanges upper and lower).
     """
     original = variant.original if variant else {}
@@ -24,9 +25,13 @@ def essence(reading: Reading, variant: Variant | None = None, *, by_role: bool =
         return frozenset(original.get(ref, ref) for ref in refs if ref not in added)
 
     blocks: Counter = Counter()
+    leftovers: dict[str, frozenset[str]] = {}
     for block in reading.blocks:
         parts = names(block.parts)
         if not parts:
+            continue
+        if library().get(block.pattern).reading.claim == "leftover":
+            leftovers[block.pattern] = leftovers.get(block.pattern, frozenset()) | parts
             continue
         alike = _alike_roles(block.match)
         roles: dict[str, set[str]] = {}
@@ -39,6 +44,7 @@ def essence(reading: Reading, variant: Variant | None = None, *, by_role: bool =
     path = [frozenset(names(side) for side in step.sides if names(side)) for step in reading.path]
     return {
         "blocks": blocks,
+        "leftovers": leftovers,
         "path": [step for step in path if step],
         "classes": {names(item.devices): item.letter for item in reading.classes},
         "trimmers": {original.get(ref, ref): names(refs) for ref, refs in reading.bias_trimmers.items()},

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 
+from topo.graph.graph import Graph
 from topo.matching.match import Device, Match
 from topo.matching.shelf import Library
 from topo.netlist.circuit import Circuit
@@ -19,7 +21,8 @@ class Claim:
     exist. `given` are the designators to which it gives a role. `supposes` maps a set of device elements to
     the patterns of which one must be kept for them. `order` is its place in the file. `acts_as_one` says that
     the claim makes one device of several; `compounds` are the elements of such devices that it is the stage of.
-    `also` are patterns of the same rank that fit the same devices as well.
+    `also` are patterns of the same rank that fit the same devices as well. `anchored` counts the ends of its parts
+    that lie on ground or a given rail by wire, not only for direct current.
     """
 
     match: Match
@@ -35,6 +38,7 @@ class Claim:
     compounds: Mapping[int, frozenset[int]] = field(default_factory=dict)
     acts_as_one: bool = False
     also: tuple[str, ...] = ()
+    anchored: int = 0
 
     @property
     def pattern(self) -> str:
@@ -54,17 +58,22 @@ def elements_of(devices: Iterable[Device]) -> frozenset[int]:
     return frozenset(index for device in devices for index in device.elements)
 
 
+@lru_cache(maxsize=8)
+def _positions(refs: tuple[str, ...]) -> dict[str, int]:
+    return {ref: position for position, ref in enumerate(refs)}
+
+
 def file_positions(circuit: Circuit) -> dict[str, int]:
     """The place of each designator in the file."""
-    return {part.ref: position for position, part in enumerate(circuit.parts)}
+    return _positions(tuple(part.ref for part in circuit.parts))
 
 
-def claim_of(match: Match, patterns: Library, positions: Mapping[str, int]) -> Claim:
+def claim_of(match: Match, patterns: Library, graph: Graph) -> Claim:
     """The claim that a match makes, by its pattern's `reading` keys; that of a composite holds its components'."""
     pattern = patterns.get(match.pattern)
     rule = pattern.reading
     if match.components:
-        return _composite_claim(match, patterns, positions)
+        return _composite_claim(match, patterns, graph)
     witnesses = {name for name, role in pattern.roles.items() if role.witness}
     own = [role for role in match.handles if role not in witnesses]
     supposes = tuple(
@@ -73,6 +82,7 @@ def claim_of(match: Match, patterns: Library, positions: Mapping[str, int]) -> C
         if devices_of(match, [role])
     )
     stage = devices_of(match, [role for role in rule.stage if role in match.handles])
+    given = frozenset(ref for role in own for ref in match.roles.get(role, ()))
     return Claim(
         match=match,
         kind=rule.claim,
@@ -81,18 +91,19 @@ def claim_of(match: Match, patterns: Library, positions: Mapping[str, int]) -> C
         stage=elements_of(stage),
         devices=elements_of(devices_of(match, own)),
         witnessed=elements_of(devices_of(match, witnesses)),
-        given=frozenset(ref for role in own for ref in match.roles.get(role, ())),
+        given=given,
         supposes=supposes,
-        order=_order(match, positions),
+        order=_order(match, graph),
         acts_as_one=bool(pattern.acts_as),
+        anchored=_anchored(given, graph),
         compounds={device.index: frozenset(device.elements) for device in stage if len(device.elements) > 1},
     )
 
 
-def _composite_claim(match: Match, patterns: Library, positions: Mapping[str, int]) -> Claim:
+def _composite_claim(match: Match, patterns: Library, graph: Graph) -> Claim:
     """The claim of a composite: all that its components hold."""
     rule = patterns.get(match.pattern).reading
-    inner = [claim_of(component, patterns, positions) for component in match.components.values()]
+    inner = [claim_of(component, patterns, graph) for component in match.components.values()]
     devices = frozenset[int]().union(*(claim.devices for claim in inner))
     return Claim(
         match=match,
@@ -102,10 +113,18 @@ def _composite_claim(match: Match, patterns: Library, positions: Mapping[str, in
         devices=devices,
         witnessed=frozenset[int]().union(*(claim.witnessed for claim in inner)) - devices,
         given=frozenset[str]().union(*(claim.given for claim in inner)),
-        order=_order(match, positions),
+        order=_order(match, graph),
     )
 
 
-def _order(match: Match, positions: Mapping[str, int]) -> tuple[int, ...]:
+def _order(match: Match, graph: Graph) -> tuple[int, ...]:
     """The places in the file of all that a match claims."""
+    positions = file_positions(graph.circuit)
     return tuple(sorted(positions.get(ref, 0) for ref in match.claimed))
+
+
+def _anchored(given: frozenset[str], graph: Graph) -> int:
+    """How many ends of the parts lie on ground or a given rail."""
+    elements = {graph.element_of[ref] for ref in given if ref in graph.element_of}
+    fixed = {0, *graph.rails}
+    return sum(node in fixed for index in elements for node in graph.elements[index].nodes)

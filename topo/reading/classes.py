@@ -178,12 +178,9 @@ def _midpoint(devices: Sequence[Device], view: View, views: Views) -> tuple[int,
     options: list[dict[int, tuple[int, int]]] = []
     for device in devices:
         found: dict[int, tuple[int, int]] = {}
-        for near, far, sort, far_sort in (
-            (device.emt, device.col, "emt", "col"),
-            (device.col, device.emt, "col", "emt"),
-        ):
-            if any(lead.target == view.zero for lead in _leads(views, view, far, far_sort)):
-                for lead in _leads(views, view, near, sort):
+        for near, far in ((device.emt, device.col), (device.col, device.emt)):
+            if any(lead.target == view.zero for lead in _leads(views, view, far)):
+                for lead in _leads(views, view, near):
                     node = lead.node if lead.node >= 0 else node_of(near, views)
                     found.setdefault(lead.target, (node, node_of(far, views)))
         options.append(found)

@@ -26,6 +26,7 @@ _ORDINALS = ("first", "second", "third", "fourth", "last")
 _OTHER_POLARITY = {"npn": "pnp", "pnp": "npn", "njfet": "pjfet", "pjfet": "njfet", "nmos": "pmos", "pmos": "nmos"}
 # How alike two net names have to be to be taken for one (1 is equal), by `difflib`.
 _ALIKE = 0.7
+_LOOK_ALIKE = str.maketrans("lio", "110")
 
 
 @dataclass(frozen=True)
@@ -82,8 +83,11 @@ def terminal_words(part: Part, terminal: Terminal) -> str:
     return f"terminal {terminal.name} of {part.ref}"
 
 
-def joined_nets(circuit: Circuit) -> Iterator[Edit]:
-    """Nets of one connection joined with one another, or with a net whose name is much like theirs."""
+def joined_nets(circuit: Circuit, ends: Iterable[str] = ()) -> Iterator[Edit]:
+    """Nets of one connection joined with one another, or with a net whose name is much like theirs.
+
+    `ends` are nets at which something breaks off: each net of one connection is joined with those as well.
+    """
     table = connections(circuit)
     fixed = {supply.net for supply in circuit.supplies} | {circuit.ground}
     fixed |= {net for port in (*circuit.inputs, *circuit.outputs) for net in (port.net, port.reference)}
@@ -91,7 +95,7 @@ def joined_nets(circuit: Circuit) -> Iterator[Edit]:
     done: set[frozenset[str]] = set()
     for net in dangling:
         others = [other for other in dangling if other != net]
-        others += [other for other in _alike(net, circuit.nets) if other not in others]
+        others += [other for other in (*_alike(net, circuit.nets), *ends) if other not in (net, *others)]
         for other in others:
             pair = frozenset((net, other))
             if pair not in done:
@@ -113,10 +117,15 @@ def _alike(net: str, nets: Iterable[str]) -> list[str]:
     """Nets whose name has the same letters in another order, or nearly the same."""
     import difflib
 
-    letters = sorted(net.casefold())
-    turned = [other for other in nets if other != net and sorted(other.casefold()) == letters]
+    letters = sorted(_plain(net))
+    turned = [other for other in nets if other != net and sorted(_plain(other)) == letters]
     near = difflib.get_close_matches(net, [other for other in nets if other != net], n=3, cutoff=_ALIKE)
     return list(dict.fromkeys([*turned, *near]))
+
+
+def _plain(net: str) -> str:
+    """A net's name with the signs that are read for one another made one: l and i for 1, o for 0."""
+    return net.casefold().translate(_LOOK_ALIKE)
 
 
 def _joined(circuit: Circuit, wrong: str, right: str) -> Edit:

@@ -16,7 +16,7 @@ def loop_ends(claim: Claim, graph: Graph, view: View, along: Sequence[int]) -> t
     """The nodes (output side, return side) of a feedback claim's path; None if it has no two live ends.
 
     The path's own parts are those with both ends away from 0, and apart; the output side is the one that lies
-    further along the signal's way.
+    further along the signal's way (the return may lie beside it, as the second base of a long-tailed pair does).
 
     Args:
         along: the nodes of the signal's way, in order.
@@ -31,8 +31,8 @@ def loop_ends(claim: Claim, graph: Graph, view: View, along: Sequence[int]) -> t
         if len(classes) == 2 and classes[0] != classes[1] and view.zero not in classes:
             for node, cls in zip(element.nodes, classes, strict=True):
                 count.setdefault(cls, []).append(node)
-    ends = [(place[cls], nodes[0]) for cls, nodes in count.items() if len(nodes) == 1 and cls in place]
-    if len(ends) != 2:
+    ends = [(place.get(cls, -1), nodes[0]) for cls, nodes in count.items() if len(nodes) == 1]
+    if len(ends) != 2 or max(ends)[0] < 0:
         return None
     (_, returned), (_, output) = sorted(ends)
     return output, returned

@@ -17,7 +17,7 @@ from topo.matching.shelf import library as shipped_library
 from topo.netlist.circuit import Circuit, Port
 from topo.reading.blocks import build_blocks
 from topo.reading.cautions import cautions
-from topo.reading.claims import Claim, claim_of, devices_of, file_positions
+from topo.reading.claims import Claim, claim_of, devices_of
 from topo.reading.classes import classes
 from topo.reading.driving import drive, node_of_net
 from topo.reading.feedback import loop_sign
@@ -108,14 +108,19 @@ def read(circuit: Circuit, library: Library | None = None) -> Reading:
 def settle(circuit: Circuit, patterns: Library) -> Settled:
     """Solves, views, matches and resolves a circuit: all that the rest of the reading builds on."""
     ported, views, inferred = views_with_ports(circuit)
-    positions = file_positions(circuit)
 
     def claim(match: Match) -> Claim:
-        return claim_of(match, patterns, positions)
+        return claim_of(match, patterns, views.graph)
 
     kept = resolve(claim(match) for match in matches(views, patterns))
     composed = [claim(match) for match in compose([item.match for item in kept], patterns, views)]
+    composed = [item for item in composed if not any(_says_less(item, other) for other in composed)]
     return Settled(ported, views, (*kept, *composed), inferred)
+
+
+def _says_less(claim: Claim, other: Claim) -> bool:
+    """Whether a name for the whole is within another one that holds more."""
+    return claim.sort == other.sort == "whole" and claim.rank <= other.rank and claim.given < other.given
 
 
 def views_with_ports(circuit: Circuit) -> tuple[Circuit, Views, tuple[bool, bool]]:

@@ -56,7 +56,9 @@ def near_misses(settled: Settled, patterns: Library, way: Way | None) -> tuple[N
     suspects = suspects_of(settled)
     vacant = without_pair(settled)
     broken = way is not None and not way.arrives and bool(settled.circuit.outputs)
-    found = list(_by_edits(settled, patterns, _edits_worth_trying(settled, suspects, vacant, broken), broken))
+    ends = [settled.views.graph.nets[way.end]] if broken and way is not None else []
+    worth_trying = _edits_worth_trying(settled, suspects, vacant, ends)
+    found = list(_by_edits(settled, patterns, worth_trying, broken))
     if suspects:
         told = {ref for miss in found for ref in miss.parts}
         found += [miss for miss in _by_dropped_joins(settled, patterns, suspects) if not told & set(miss.parts)]
@@ -83,13 +85,16 @@ def _not_held(settled: Settled, claims: Iterable[Claim]) -> tuple[str, ...]:
 
 
 def _edits_worth_trying(
-    settled: Settled, suspects: Sequence[str], vacant: Sequence[str], broken: bool
+    settled: Settled, suspects: Sequence[str], vacant: Sequence[str], ends: Sequence[str]
 ) -> Iterator[Edit]:
-    """Edits, as many as are tried: all of them where a device has no stage, else those of the matter at hand."""
+    """Edits, as many as are tried: all of them where a device has no stage, else those of the matter at hand.
+
+    `ends` is the net at which the path breaks off, if it does.
+    """
     if suspects:
         yield from islice(edits(settled.views, suspects, vacant), _MOST_EDITS)
-    elif broken:
-        yield from islice(joined_nets(settled.views.graph.circuit), _MOST_EDITS)
+    elif ends:
+        yield from islice(joined_nets(settled.views.graph.circuit, ends), _MOST_EDITS)
     else:
         yield from islice(exchanged_taps(settled.views.graph.circuit, vacant), _MOST_EDITS)
 
@@ -115,13 +120,15 @@ def _try(edit: Edit, settled: Settled, patterns: Library, broken: bool) -> Trial
         return None
     before = {_identity(claim) for claim in settled.claims if claim.kind == "stage"}
     now = [claim for claim in after.claims if claim.kind == "stage"]
-    gained = tuple(claim for claim in now if _identity(claim) not in before)
-    if not gained:
-        return None
     mended = False
     if broken:
         way = find_path(after)
         mended = way is not None and way.arrives
+    gained = tuple(claim for claim in now if _identity(claim) not in before)
+    if not gained and mended:
+        gained = _new_about(edit.ref, settled, after)
+    if not gained:
+        return None
     lost = [identity for identity in before if not _is_covered(identity, now)]
     if lost and not (mended and all(_is_held(identity, now) for identity in lost)):
         return None
@@ -135,6 +142,16 @@ def _try(edit: Edit, settled: Settled, patterns: Library, broken: bool) -> Trial
     doubts = sum(len(claim.match.undecided) for claim in gained)
     worth = (float(mended), max(claim.rank for claim in gained), -len(left), -len(idle), -doubts)
     return Trial(edit, gained, worth)
+
+
+def _new_about(ref: str, before: Settled, after: Settled) -> tuple[Claim, ...]:
+    """Claims on a part that were not there before the edit."""
+    known = {(claim.pattern, claim.given) for claim in before.claims}
+    return tuple(
+        claim
+        for claim in after.claims
+        if ref in claim.given and claim.sort != "whole" and (claim.pattern, claim.given) not in known
+    )
 
 
 def _idle(claims: Iterable[Claim], settled: Settled) -> list[str]:
@@ -207,7 +224,6 @@ def _by_dropped_joins(settled: Settled, patterns: Library, suspects: Sequence[st
     """Patterns of several devices that match once one of their joins is dropped."""
     graph = settled.views.graph
     wanted = {graph.element_of[ref] for ref in suspects}
-    positions = file_positions(settled.circuit)
     prepared = indexes(settled.views, patterns)
     found: dict[frozenset[str], tuple[Claim, str]] = {}
     for pattern in patterns.patterns:
@@ -215,7 +231,7 @@ def _by_dropped_joins(settled: Settled, patterns: Library, suspects: Sequence[st
             continue
         for shape, join in droppable_joins(pattern):
             for match in matches_without(settled.views, pattern, join, patterns, shape, prepared):
-                claim = claim_of(match, patterns, positions)
+                claim = claim_of(match, patterns, graph)
                 if claim.stage and claim.stage <= wanted and len(claim.stage) >= 2:
                     found.setdefault(frozenset(claim.given), (claim, match.missing))
     best: dict[frozenset[int], tuple[Claim, str]] = {}

@@ -42,21 +42,29 @@ def in_signal_order(
         way: element indices of the path, in order.
         served: device elements that a claim serves, by `id` of the claim.
     """
+    claims = list(claims)
     places = {element: place for place, element in enumerate(way)}
+    stands = dict(places)
+    for claim in claims:
+        own = [places[index] for index in claim.stage if index in places]
+        if claim.kind == "stage" and own and claim.sort != "bias":
+            stands.update(dict.fromkeys(claim.stage, min(own)))
 
     def key(claim: Claim) -> tuple[float, int, tuple[int, ...], str]:
-        place = _place(claim, places, served.get(id(claim), ()), graph)
+        place = _place(claim, places, stands, served.get(id(claim), ()), graph)
         sort = claim.sort if claim.sort in _AT_ONE_PLACE else "stage"
         return place, _AT_ONE_PLACE.index(sort), claim.order, claim.pattern
 
     return sorted(claims, key=key)
 
 
-def _place(claim: Claim, places: Mapping[int, int], served: Sequence[int], graph: Graph) -> float:
-    """The place of a claim on the path."""
+def _place(
+    claim: Claim, places: Mapping[int, int], stands: Mapping[int, int], served: Sequence[int], graph: Graph
+) -> float:
+    """The place of a claim on the path; `stands` is where the stage stands that a device belongs to."""
     parts = [graph.element_of[ref] for ref in claim.given if ref in graph.element_of]
     own = [places[index] for index in parts if index in places]
-    fed = [places[index] for index in served if index in places]
+    fed = [stands[index] for index in served if index in stands]
     devices = [places[index] for index in claim.stage or claim.devices if index in places]
     if claim.sort == "whole":
         return math.inf

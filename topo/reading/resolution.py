@@ -26,7 +26,8 @@ def resolve(claims: Iterable[Claim]) -> tuple[Claim, ...]:
     stages = _settle_stages([claim for claim in pool if claim.kind == "stage"])
     beside = [claim for claim in pool if claim.kind == "beside" and supposition_holds(claim, stages)]
     beside = [claim for claim in beside if _compound_is_used(claim, stages)]
-    beside = _without_lesser_bias(beside)
+    beside = _one_bias_a_device(_without_lesser_bias(beside))
+    beside = [claim for claim in beside if not _is_part_of_a_pair(claim, stages)]
     beside = [claim for claim in beside if not _is_inside_a_bias(claim, stages)]
     kept = [*owners, *stages, *beside]
     kept += _settle_leftovers([claim for claim in pool if claim.kind == "leftover"], kept, stages)
@@ -149,6 +150,33 @@ def _without_lesser_bias(claims: list[Claim]) -> list[Claim]:
         return any(claim.given < other.given and served <= (other.devices | other.witnessed) for other in bias)
 
     return [claim for claim in claims if claim.sort != "bias" or not is_lesser(claim)]
+
+
+def _one_bias_a_device(claims: list[Claim]) -> list[Claim]:
+    """Of two claims of one bias pattern for one device that share parts, the one that lies on ground and rails by wire.
+
+    A feedback resistor from a winding lies on ground for direct current as well as the lower bias resistor does.
+    """
+    dropped: list[Claim] = []
+    bias = sorted((c for c in claims if c.sort == "bias"), key=lambda c: (-c.anchored, *preference(c)))
+    for place, claim in enumerate(bias):
+        for other in bias[:place]:
+            same = claim.pattern == other.pattern and claim.witnessed == other.witnessed and claim.witnessed
+            if same and other not in dropped and claim.given & other.given:
+                dropped.append(claim)
+                break
+    return [claim for claim in claims if not any(claim is other for other in dropped)]
+
+
+def _is_part_of_a_pair(claim: Claim, stages: Iterable[Claim]) -> bool:
+    """Whether a feedback claim tells only of resistors to which a stage of several devices already gives a role."""
+    spoken_of = claim.devices | claim.witnessed
+    if claim.sort != "feedback" or not spoken_of:
+        return False
+    return any(
+        len(other.stage) > 1 and claim.given <= other.given and spoken_of & other.stage and len(claim.given) == 1
+        for other in stages
+    )
 
 
 def _is_inside_a_bias(claim: Claim, stages: Iterable[Claim]) -> bool:

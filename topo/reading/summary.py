@@ -49,17 +49,23 @@ def summarise(
     stages = [block for block in found if set(block.devices or _whole_amplifiers(circuit, block)) & on_path]
     if stages and arrives:
         beside = [block for block in found if block.devices and block not in stages]
-        return _by_stages(stages, classes, [*band, tail] if tail else band) + _beside_the_path(beside, stages)
+        teams = [block for block in blocks if block.sort == "compound" and len(block.devices) > 1]
+        return _by_stages(stages, teams, classes, [*band, tail] if tail else band) + _beside_the_path(
+            beside, [*stages, *teams]
+        )
     return _without_amplifier(circuit, blocks)
 
 
-def _by_stages(stages: Sequence[Block], classes: Sequence[StageClass], tail: Sequence[str]) -> str:
-    """A sentence from the stages on the path."""
+def _by_stages(
+    stages: Sequence[Block], teams: Sequence[Block], classes: Sequence[StageClass], tail: Sequence[str]
+) -> str:
+    """A sentence from the stages on the path; stages that make a team are named by it."""
     words = ", ".join(word for word in [_class_words(stages[-1].devices, classes), *tail] if word)
-    if len(stages) == 1:
-        return ", ".join(word for word in (capital(with_article(stages[0].name)), words) if word) + "."
-    count = _NUMBERS[len(stages)] if len(stages) < len(_NUMBERS) else str(len(stages))
-    named = ", then ".join(block.name for block in stages)
+    names = _stage_names(stages, teams)
+    if len(names) == 1:
+        return ", ".join(word for word in (capital(with_article(names[0])), words) if word) + "."
+    count = _NUMBERS[len(names)] if len(names) < len(_NUMBERS) else str(len(names))
+    named = ", then ".join(names)
     head = with_article(f"{count}-stage amplifier")
     return f"{capital(head)}{', ' + ', '.join(tail) if tail else ''}: {named}" + _last_class(stages[-1], classes)
 
@@ -67,6 +73,20 @@ def _by_stages(stages: Sequence[Block], classes: Sequence[StageClass], tail: Seq
 def _whole_amplifiers(circuit: Circuit, block: Block) -> list[str]:
     """Designators of operational amplifiers in a block."""
     return [ref for ref in block.parts if circuit.part(ref).kind == "opamp"]
+
+
+def _stage_names(stages: Sequence[Block], teams: Sequence[Block]) -> list[str]:
+    """Names of the stages in order, those of two or more devices that belong together under one name."""
+    names: list[str] = []
+    told: set[str] = set()
+    for stage in stages:
+        team = next((item for item in teams if set(stage.devices) < set(item.devices)), None)
+        if team is None:
+            names.append(stage.name)
+        elif not told & set(team.devices):
+            names.append(team.name)
+            told |= set(team.devices)
+    return names
 
 
 def _beside_the_path(beside: Sequence[Block], stages: Sequence[Block]) -> str:
