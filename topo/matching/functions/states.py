@@ -129,12 +129,15 @@ def is_ground(scope, point: Pin | NetRef) -> Truth:
 
 @function("alone(point)")
 def alone(scope, net: Pin | NetRef) -> Truth:
-    """Whether nothing but parts of this match is on a net."""
+    """Whether nothing but parts of this match is on a net; a declared input or output is something else on it."""
     graph = scope.graph
     own = {element for things in scope.roles.values() for thing in things for element in thing.elements}
+    aliases = graph.circuit.aliases
+    ports = [aliases.get(port.net.casefold(), port.net) for port in (*graph.circuit.inputs, *graph.circuit.outputs)]
+    ended = {graph.node_of.get(name) for name in ports}
     view = scope.view(WIRE)
     for node in view.members[view.class_of[net.node]]:
-        if any(element not in own for element, _ in graph.at_node[node]):
+        if node in ended or any(element not in own for element, _ in graph.at_node[node]):
             return False
     return True
 
