@@ -63,7 +63,7 @@ def test_no_two_patterns_ask_for_the_same():
     for pattern in LIBRARY.patterns:
         for shape in pattern.shapes:
             key = (
-                tuple((role.name, role.kinds, role.when_text) for role in shape.roles),
+                tuple((role.name, role.kinds, role.when_text, role.make) for role in shape.roles),
                 tuple((join.view, join.text) for join in shape.joins),
                 tuple(condition.text for condition in shape.where),
             )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from topo.matching.candidates import directed_roles
 from topo.matching.pattern import Exclusion, Join, Shape
+from topo.matching.planning import Step
 from topo.matching.search import Search
 from topo.matching.state import State
 
@@ -14,6 +15,7 @@ class Exclusions:
     def __init__(self, search: Search) -> None:
         self.search = search
         self._inner: dict[int, Search] = {}
+        self._plans: dict[tuple, tuple[Step, ...]] = {}
 
     def found(self, state: State) -> str | None:
         """The words of the first group that holds, None if none does."""
@@ -51,10 +53,13 @@ class Exclusions:
         return Search(self.search.index, self.search.pattern, merged, self.search.mirrored, fresh_nets=fresh)
 
     def _is_so(self, inner: Search, exclusion: Exclusion, state: State) -> bool:
-        bound = [name for name, thing in state.roles.items() if thing is not None]
-        nets = {name for name, _ in state.nets}
-        own = [role.name for role in exclusion.roles]
-        steps = inner.planner.plan(own, inner.constraints, inner.where, bound, nets)
+        bound = tuple(sorted(name for name, thing in state.roles.items() if thing is not None))
+        nets = tuple(sorted({name for name, _ in state.nets}))
+        key = (id(inner), bound, nets)
+        steps = self._plans.get(key)
+        if steps is None:
+            own = [role.name for role in exclusion.roles]
+            steps = self._plans[key] = inner.planner.plan(own, inner.constraints, inner.where, bound, nets)
         start = state.copy()
         start.undecided = ()
         return any(not found.undecided for found in inner.solve(steps, 0, start, self._claimed(state)))

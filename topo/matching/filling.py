@@ -12,6 +12,8 @@ from topo.matching.scope import Scope, Unbound
 
 # A current depends on a junction's voltage: two figures are all that can be meant; so with powers.
 _DIGITS = {"A": 2, "W": 2}
+# Less than this is the solver's rounding, and means none.
+_LEAST = {"V": 1e-7, "A": 1e-13, "W": 1e-12}
 
 
 class Filled(NamedTuple):
@@ -118,6 +120,7 @@ class _Filler:
             return None
         self.assumed = self.assumed or result.assumed
         self.rests_on.update(dict.fromkeys(result.parts))
+        values = [0.0 if abs(item) < _LEAST.get(unit, 0.0) else item for item in values]
         shown = [show(item, unit, _DIGITS.get(unit, 3)) for item in values]
         self.numbers.extend((word, float(item), unit) for word, item in zip(shown, values, strict=True))
         return _joined(tuple(dict.fromkeys(shown)))

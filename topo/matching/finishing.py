@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import combinations
 
 from topo.graph.graph import Element
+from topo.matching.constraints import Constraint
 from topo.matching.excluding import Exclusions
 from topo.matching.index import DC, SIGNAL, WIRE
 from topo.matching.kinds import COILS, ELECTRODES
@@ -29,6 +30,7 @@ class Finish:
         self.groups = optional_groups(search)
         self.exclusions = Exclusions(search)
         self._plans: dict[tuple, tuple[Step, ...]] = {}
+        self._around: dict[tuple[str, ...], tuple] = {}
 
     def of(self, state: State) -> State | None:
         """The completed state, None if something forbids it."""
@@ -155,26 +157,41 @@ class Finish:
         return None
 
     def _plan(self, chosen: tuple[str, ...], state: State) -> tuple[Step, ...]:
+        """The steps that bind these roles when others are bound; one plan serves all states that are alike for it."""
         search = self.search
-        bound = tuple(name for name, thing in state.roles.items() if thing is not None)
-        key = (chosen, bound)
+        around = self._around.get(chosen)
+        if around is None:
+            around = self._around[chosen] = self._surroundings(chosen)
+        roles, nets, touching, conditions = around
+        bound = tuple(name for name in roles if state.roles.get(name) is not None)
+        named = tuple(net for net in nets if any((net, view) in state.nets for view in (WIRE, DC, SIGNAL)))
+        key = (chosen, bound, named)
         found = self._plans.get(key)
         if found is None:
             known = {*bound, *chosen, *search.sorted.many}
-            touching = [item for item in search.constraints if {*item.roles, item.through} & set(chosen)]
             constraints = [item for item in touching if {*item.roles, item.through} - {""} <= known]
-            if not all(any(name in (*item.roles, item.through) for item in constraints) for name in chosen):
-                return _IMPOSSIBLE
-            conditions = [
-                item
-                for item in search.where
-                if set(item.names) & set(chosen)
-                and item not in search.late
-                and all(name in known or name not in search.roles for name in item.names)
-            ]
-            nets = {name for name, _ in state.nets}
-            found = self._plans[key] = search.planner.plan(chosen, constraints, conditions, bound, nets)
+            if all(any(name in (*item.roles, item.through) for item in constraints) for name in chosen):
+                usable = [
+                    item for item in conditions if all(name in known or name not in search.roles for name in item.names)
+                ]
+                found = search.planner.plan(chosen, constraints, usable, bound, named)
+            else:
+                found = _IMPOSSIBLE
+            self._plans[key] = found
         return found
+
+    def _surroundings(
+        self, chosen: tuple[str, ...]
+    ) -> tuple[tuple[str, ...], tuple[str, ...], list[Constraint], list[Condition]]:
+        """The other roles, the nets, the constraints and the conditions that have to do with some roles."""
+        search = self.search
+        touching = [item for item in search.constraints if {*item.roles, item.through} & set(chosen)]
+        conditions = [item for item in search.where if set(item.names) & set(chosen) and item not in search.late]
+        names = {name for item in touching for name in (*item.roles, item.through)}
+        names |= {name for item in conditions for name in item.names}
+        nets = dict.fromkeys(net for item in touching for net in item.nets)
+        nets.update(dict.fromkeys(name for item in conditions for name in item.names if name not in search.roles))
+        return tuple(name for name in search.roles if name in names), tuple(nets), touching, conditions
 
     # -- held -----------------------------------------------------------------------------------------------------
 

@@ -6,7 +6,7 @@ that class. It counts only between nets at which its ends really are: told by th
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 
 from topo.matching.constraints import Constraint
 from topo.matching.index import DC, SIGNAL, Index
@@ -15,13 +15,15 @@ from topo.matching.state import State
 from topo.matching.things import Thing
 
 
-def wires_lie_true(index: Index, constraints: Iterable[Constraint], state: State) -> bool:
+def wires_lie_true(index: Index, constraints: Sequence[Constraint], state: State) -> bool:
     """Whether every bound two-terminal part that is a wire in the signal view has its ends where its joins say."""
-    held = [item for item in constraints if _is_bound(item, state)]
-    for item in held:
+    held: list[Constraint] | None = None
+    for item in constraints:
         thing = state.roles.get(item.through) if item.through and item.view == SIGNAL else None
-        if thing is None or not _is_wire(index, thing):
+        if thing is None or not _is_wire(index, thing) or not _is_bound(item, state):
             continue
+        if held is None:
+            held = [other for other in constraints if _is_bound(other, state)]
         ends = [index.class_of[DC][thing.terminals[name]] for name in ("1", "2")]
         left, right = (_places(index, item, spot, held, state) for spot in (item.left, item.right))
         if not any((not left or a in left) and (not right or b in right) for a, b in (ends, ends[::-1])):
