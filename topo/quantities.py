@@ -40,6 +40,8 @@ _LETTER_FOR_POINT = re.compile(
     rf"(?P<sign>[+-]?)(?P<whole>\d*)(?P<letter>[fpnumkMGKRrVv])(?P<rest>\d+){_UNIT}", re.ASCII
 )
 LONGEST_VALUE = 64
+# Under the smallest prefix there is nothing that a circuit's numbers could mean.
+LEAST_SHOWN = 1e-15
 
 
 class QuantityError(ValueError):
@@ -138,7 +140,7 @@ def show(value: float | None, unit: str = "", digits: int = 3) -> str:
         return "not known"
     if math.isinf(value):
         return f"{'-' if value < 0 else ''}∞ {shown_unit}".rstrip()
-    rounded = _round(value, digits)
+    rounded = _round(0.0 if abs(value) < LEAST_SHOWN else value, digits)
     if unit in _NEVER_PREFIXED:
         joint = "" if unit in ("%", "°", "") else " "
         return f"{_fixed(rounded)}{joint}{shown_unit}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import tempfile
 from collections.abc import Mapping
+from errno import EISDIR
 from pathlib import Path
 
 
@@ -21,6 +22,8 @@ def write_files(texts: Mapping[str | Path, str]) -> None:
     try:
         for name, text in texts.items():
             path = Path(name)
+            if path.is_dir():
+                raise IsADirectoryError(EISDIR, "there is a folder of that name", str(path))
             path.parent.mkdir(parents=True, exist_ok=True)
             number, beside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
             waiting.append((beside, path))

@@ -122,8 +122,11 @@ def _supply_sentence(reading: Reading) -> str:
     """What the circuit draws at rest, and how its operating point stands."""
     point = reading.views.point
     if not point.solved:
-        missing = f" ({'; '.join(point.missing)})" if point.missing else ""
-        return f"Its operating point is {point.status}{missing}."
+        return (
+            "Its voltages and currents are only partly known."
+            if point.status == "partly solved"
+            else ("Its voltages and currents are not known.")
+        )
     currents = [(net, abs(amperes)) for net, amperes in point.supply_currents.items() if math.isfinite(amperes)]
     if not currents:
         return ""

@@ -45,13 +45,17 @@ class Replacement:
         return "wire" if rho is not None and rho < 1.0 else "nothing"
 
     def _capacitor(self, element: Element) -> str | None:
-        if self._view is None:
-            return "nothing"
-        a, b = (self._view.class_of[node] for node in element.nodes)
-        if a == b != self._view.zero and self._measures.fate(element) == "short":
+        if self._is_in_series(element):
             drop = self._measures.drop(element)
             return "wire" if drop is not None and drop < SAME_VOLTAGE else None
         return "nothing"
+
+    def _is_in_series(self, element: Element) -> bool:
+        """Whether the signal goes through an element: on its path, or as a wire between two nets that are not at 0."""
+        if self._view is None or set(element.members) & self._on_path:
+            return bool(set(element.members) & self._on_path)
+        a, b = (self._view.class_of[node] for node in element.nodes)
+        return a == b != self._view.zero and self._measures.fate(element) == "short"
 
     def carries_a_device(self, element: Element) -> bool:
         """Whether a device's terminal reaches a rail or ground for direct current through this element alone."""

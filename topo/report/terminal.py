@@ -96,8 +96,11 @@ def _not_recognised(refs: tuple[str, ...]) -> str:
 
 def near_miss(miss: NearMiss, file: str, page: Page) -> list[str]:
     """A near miss with the line of the file that may be wrong, and a mark under the place."""
-    lines = page.paragraph(f"Nearly {_article(miss.name)}{miss.name}: {', '.join(miss.parts)}.")
-    lines += page.paragraph(f"What is missing: {miss.message}", "  ", "  ")
+    if miss.message.startswith("Nearly"):
+        lines = page.paragraph(miss.message, hanging="  ")
+    else:
+        lines = page.paragraph(f"Nearly {_article(miss.name)}{miss.name}: {', '.join(miss.parts)}.")
+        lines += page.paragraph(f"What is missing: {miss.message}", "  ", "  ")
     if miss.source:
         head = f"  {file}, line {miss.line}:   "
         lines.append(head + miss.source)
