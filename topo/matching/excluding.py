@@ -17,19 +17,25 @@ class Exclusions:
         self._inner: dict[int, Search] = {}
         self._plans: dict[tuple, tuple[Step, ...]] = {}
 
-    def found(self, state: State) -> str | None:
-        """The words of the first group that holds, None if none does."""
+    def found(self, state: State, spared: int | None = None) -> str | None:
+        """The words of the first group that holds, None if none does.
+
+        With `spared`, before optional roles are bound: groups that name one are left out, and so is what holds by a
+        part with one of these atoms, which an optional role may yet claim.
+        """
         for number, exclusion in enumerate(self.search.shape.exclusions):
-            if self._holds(number, exclusion, state):
+            if self._holds(number, exclusion, state, spared):
                 return exclusion.words
         return None
 
-    def _holds(self, number: int, exclusion: Exclusion, state: State) -> bool:
+    def _holds(self, number: int, exclusion: Exclusion, state: State, spared: int | None) -> bool:
         """Whether a group holds, for any member of the many-roles that it names."""
         search = self.search
         in_joins = {name for join in exclusion.joins for name in roles_of(join)}
         named = in_joins | {name for item in exclusion.where for name in item.names}
         fresh = {role.name for role in exclusion.roles}
+        if spared is not None and (named - fresh) & set(search.sorted.optional):
+            return False
         for name in in_joins - fresh:
             if not state.is_bound(name):
                 return False
@@ -42,7 +48,7 @@ class Exclusions:
         inner = self._inner.get(number)
         if inner is None:
             inner = self._inner[number] = self._search(exclusion)
-        return any(self._is_so(inner, exclusion, one) for one in states)
+        return any(self._is_so(inner, exclusion, one, spared or 0) for one in states)
 
     def _search(self, exclusion: Exclusion) -> Search:
         shape = self.search.shape
@@ -52,7 +58,7 @@ class Exclusions:
         fresh = tuple(net.name for net in exclusion.nets)
         return Search(self.search.index, self.search.pattern, merged, self.search.mirrored, fresh_nets=fresh)
 
-    def _is_so(self, inner: Search, exclusion: Exclusion, state: State) -> bool:
+    def _is_so(self, inner: Search, exclusion: Exclusion, state: State, spared: int) -> bool:
         bound = tuple(sorted(name for name, thing in state.roles.items() if thing is not None))
         nets = tuple(sorted({name for name, _ in state.nets}))
         key = (id(inner), bound, nets)
@@ -62,7 +68,7 @@ class Exclusions:
             steps = self._plans[key] = inner.planner.plan(own, inner.constraints, inner.where, bound, nets)
         start = state.copy()
         start.undecided = ()
-        return any(not found.undecided for found in inner.solve(steps, 0, start, self._claimed(state)))
+        return any(not found.undecided for found in inner.solve(steps, 0, start, self._claimed(state) | spared))
 
     def _claimed(self, state: State) -> int:
         """Atoms of what a state claims, windings left out: a role of `not` is something else."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from itertools import combinations
 
 from topo.graph.graph import Element
@@ -46,17 +47,29 @@ class Finish:
             if count < role.least and not role.optional:
                 return self._refuse(state, f"`{name}` has to bind at least {role.least}, and binds {count}")
             state = self._with_leads(name, members, state).with_many(name, tuple(members))
+        for net in search.shape.nets:
+            if net.held and state.net(net.name) and not self._is_held(net.name, state):
+                return self._refuse(state, f"the net `{net.name}` is not held")
+        words = self.exclusions.found(state, self._claimable) if search.sorted.optional else None
+        if words is not None:
+            return self._refuse(state, f"what `not` excludes is so: {words}")
         state = self._bind_groups(state)
         for condition in search.late:
             new = search.check(condition, state)
             if new is None:
                 return self._refuse(state, f"the condition `{condition.text}` does not hold")
             state = new
-        for net in search.shape.nets:
-            if net.held and state.net(net.name) and not self._is_held(net.name, state):
-                return self._refuse(state, f"the net `{net.name}` is not held")
         words = self.exclusions.found(state)
         return state if words is None else self._refuse(state, f"what `not` excludes is so: {words}")
+
+    @cached_property
+    def _claimable(self) -> int:
+        """Atoms of what optional roles may bind."""
+        atoms = 0
+        for name in self.search.sorted.optional:
+            for thing in self.search.candidates.of(name):
+                atoms |= 0 if thing.sort == "winding" else thing.atoms
+        return atoms
 
     def _refuse(self, state: State, words: str) -> State | None:
         if self.search.trace is not None:
@@ -198,7 +211,7 @@ class Finish:
     def _is_held(self, name: str, state: State) -> bool:
         """Whether a net is 0 in the signal view, or no signal comes to it.
 
-        None does if it hangs on nothing but this match's parts, parts with an end at 0, windings, coils and controls.
+        None does if it hangs on nothing but what is required, parts with an end at 0, windings, coils and controls.
         """
         if self.search.meeting.is_still(state, name):
             return True
