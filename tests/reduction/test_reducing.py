@@ -209,3 +209,24 @@ def test_levels_made_together_are_those_made_alone():
 def test_an_unknown_detail_is_wrong_use():
     with pytest.raises(UsageError, match="Allowed: principle, whole, working"):
         of("tiny")
+
+
+def test_a_series_capacitor_without_voltage_becomes_a_wire():
+    text = STAGE.replace("C1 4u7 : in b0", "C1 4u7 : in c0\nC8 4u7 : c0 b0\nR6 1M : c0 gnd")
+    blocks = (*BLOCKS, ("input", "coupling", {"first": "C1", "leak": "R6", "second": "C8"}))
+    patterns = {
+        **LIBRARY,
+        **library(coupling={"principle": {"capacitor": "idea"}}, input={"principle": {"first": "idea"}}),
+    }
+    made = of("principle", text, blocks, patterns)
+
+    assert (entry(made, "C1").fate, entry(made, "C1").becomes) == ("omitted", "wire")
+
+
+def test_a_resistor_between_base_and_emitter_becomes_nothing():
+    text = STAGE.replace("R4 1k : emit gnd", "R4 1k : emit gnd\nR6 10k : base emit")
+    blocks = (*BLOCKS, ("leak", "protection", {"leak": "R6"}))
+    made = of("principle", text, blocks, {**LIBRARY, **library(leak={"principle": {"leak": "idea"}})})
+
+    assert (entry(made, "R6").fate, entry(made, "R6").becomes) == ("omitted", "nothing")
+    assert made.circuit.part("Q1").net("b") != made.circuit.part("Q1").net("e")

@@ -98,11 +98,11 @@ def _has_own_devices(block: Block, blocks: Sequence[Block]) -> bool:
 
 def _is_within_another(block: Block, blocks: Sequence[Block]) -> bool:
     """Whether all that a block holds and serves belongs to another headed block, which says more."""
-    mine = {*block.parts, *block.devices, *block.serves}
+    mine = {*block.devices} if block.sort == "compound" else {*block.parts, *block.devices, *block.serves}
     for other in blocks:
         theirs = {*other.parts, *other.devices}
         if other is not block and other.sort in HEADED and mine <= theirs:
-            smaller = len(block.parts) < len(other.parts) or block.sort == "splitter" or block.sort == "compound"
+            smaller = len(block.parts) < len(other.parts) or block.sort in ("splitter", "compound")
             if smaller and (mine != theirs or other.sort == "output"):
                 return True
     return False

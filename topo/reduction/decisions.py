@@ -121,7 +121,9 @@ class _Judge:
     def _hangs(self, element: Element, said: Mapping[str, object]) -> bool:
         """Whether an end of an element lies on nothing but parts that go with it: it would be in the air."""
         going = {self.graph.element_of[ref] for ref in said if ref in self.graph.element_of}
-        return any({index for index, _ in self.graph.at_node[node]} <= going for node in element.nodes)
+        fixed = {0, *self.graph.rails, *(self.graph.node_of.get(net) for net in self.ports)}
+        free = [node for node in element.nodes if node not in fixed]
+        return any({index for index, _ in self.graph.at_node[node]} <= going for node in free)
 
     def _element(self, ref: str) -> Element | None:
         """The element of a part that may be left out at all, or None."""

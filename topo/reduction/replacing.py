@@ -5,7 +5,7 @@ from __future__ import annotations
 from topo.graph.graph import Element, Graph
 from topo.reading.reading import Reading
 from topo.reduction.measures import Measures
-from topo.views.kinds import COILS, DEVICES
+from topo.views.kinds import COILS, DEVICES, electrodes
 
 # Two sides of a series capacitor that stand at the same voltage: catalogue 14.1, point 2.
 SAME_VOLTAGE = 50e-3
@@ -58,21 +58,36 @@ class Replacement:
         return a == b != self._view.zero and self._measures.fate(element) == "short"
 
     def carries_a_device(self, element: Element) -> bool:
-        """Whether a device's terminal reaches a rail or ground for direct current through this element alone."""
+        """Whether this element alone leads the current of an emitter, or a bias to a control terminal.
+
+        Where it goes, no other way for direct current to a rail or ground is left, nor another device that gives one.
+        """
         graph = self._graph
         if _joins_one_device(graph, element):
             return False
-        return any(
-            graph.elements[index].kind in DEVICES
-            for node in _cut_off(graph, element, self._held)
-            for index, _ in graph.at_node[node]
-        )
+        emitting, steering, giving = _electrodes_on(graph, _cut_off(graph, element, self._held))
+        if emitting:
+            return not (steering | giving) - emitting
+        return bool(steering) and not giving - steering
 
 
 def _joins_one_device(graph: Graph, element: Element) -> bool:
     """Whether an element lies between two electrodes of one device (a feedback resistor)."""
     a, b = ({index for index, _ in graph.at_node[node] if index != element.index} for node in element.nodes)
     return any(graph.elements[index].kind in DEVICES for index in a & b)
+
+
+def _electrodes_on(graph: Graph, nodes: set[int]) -> tuple[set[int], set[int], set[int]]:
+    """Devices that have their emitter, their control terminal and their collector on some nodes."""
+    found: tuple[set[int], set[int], set[int]] = (set(), set(), set())
+    for node in nodes:
+        for index, terminal in graph.at_node[node]:
+            if graph.elements[index].kind in DEVICES:
+                control, emitter, collector = electrodes(graph.elements[index])
+                for name, devices in zip((emitter, control, collector), found, strict=True):
+                    if terminal == name:
+                        devices.add(index)
+    return found
 
 
 def _cut_off(graph: Graph, element: Element, held: set[int]) -> set[int]:
