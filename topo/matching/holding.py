@@ -106,21 +106,27 @@ class Holding:
             table = bucket.reaching(view, terminal, constraint.limit) if constraint.lead else bucket.at(view, terminal)
             other = constraint.other_side(name)
             spots = [] if other is None else [other]
+        return self._fewest(table, spots, constraint, state)
+
+    def _fewest(
+        self, table: Mapping[int, list[Thing]], spots: list[Spot], constraint: Constraint, state: State
+    ) -> list[Thing] | None:
+        """The things at the spot where there are the fewest: a net, not the rail at the other end."""
+        best: list[Thing] | None = None
         for spot in spots:
             classes = self._classes(spot, constraint, state)
             if classes is not None:
-                return _rows(table, classes)
-        return None
+                rows = _rows(table, classes)
+                if best is None or len(rows) < len(best):
+                    best = rows
+        return best
 
     def _between(self, constraint: Constraint, state: State) -> list[Thing]:
         """Things that may stand in an optional link, at the side that is bound."""
         name = constraint.through
-        for spot in (constraint.left, constraint.right):
-            classes = self._classes(spot, constraint, state)
-            if classes is not None:
-                table = self.candidates.bucket(name).at(constraint.view, "")
-                return self.candidates.among(name, _rows(table, classes))
-        return self.candidates.of(name)
+        table = self.candidates.bucket(name).at(constraint.view, "")
+        rows = self._fewest(table, [constraint.left, constraint.right], constraint, state)
+        return self.candidates.of(name) if rows is None else self.candidates.among(name, rows)
 
     def _classes(self, spot: Spot, constraint: Constraint, state: State) -> list[int] | None:
         """The classes on which a bound spot is or which it reaches; None where it is not bound."""
