@@ -91,10 +91,15 @@ def is_n(scope, thing: Thing) -> bool:
 
 @function("is_kind(role, text)")
 def is_kind(scope, thing: Thing, word: str) -> bool:
-    """Whether a part is of a kind of the netlist language, or of a group of kinds; as typed, a rheostat is both."""
+    """Whether a part is of a kind of the netlist language, or of a group of kinds.
+
+    A potentiometer with its wiper joined to an end is a potentiometer and a resistor; one half of a potentiometer is
+    a resistor only.
+    """
     from topo.matching.kinds import BRANCH_GROUPS, DEVICE_GROUPS
 
-    kinds = {thing.kind, *(scope.graph.circuit.part(ref).kind for ref in thing.parts)}
+    whole = [element for k in thing.elements if (element := scope.graph.elements[k]).kind != "potentiometer"]
+    kinds = {thing.kind, *(scope.graph.circuit.part(ref).kind for element in whole for ref in element.members)}
     return word in kinds or bool(kinds & set(DEVICE_GROUPS.get(word, BRANCH_GROUPS.get(word, ()))))
 
 
