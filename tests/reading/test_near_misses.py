@@ -45,3 +45,29 @@ def test_a_tap_exchanged_with_an_end_is_found(reading):
     found = reading(TWO_TRANSFORMERS.replace("p1 vcc p2 | spk", "vcc p1 p2 | spk")).near_misses
 
     assert [miss.ref for miss in found] == ["T2"]
+
+
+def test_a_coupling_that_ends_in_the_air_is_found_by_the_broken_path(reading):
+    found = reading(PREAMPLIFIER.replace("C4 2u2 electrolytic : c1 b2", "C4 2u2 electrolytic : c1 b22")).near_misses
+
+    assert [(miss.ref, miss.suggestion) for miss in found] == [("C4", "did you mean b2?")]
+    assert found[0].message.startswith("The signal path breaks off.")
+
+
+def test_where_a_part_may_be_missing_that_is_asked(reading):
+    found = reading(PREAMPLIFIER.replace("C4 2u2 electrolytic : c1 b2\n", "C4 2u2 electrolytic : q7x b2\n")).near_misses
+
+    assert [miss.suggestion for miss in found] == ["are q7x and c1 one net, or is a part missing between them?"]
+
+
+@pytest.mark.parametrize(
+    "line", ["R2 12k : b1 gnd", "R3 470 : e1 gnd", "C2 100u electrolytic : e1 gnd", "R6 2R2 : e2 gnd"]
+)
+def test_a_part_left_out_is_not_taken_for_another_slip(reading, line):
+    assert reading(TWO_TRANSFORMERS.replace(line, "")).near_misses == ()
+
+
+def test_a_reversed_device_among_single_stages_is_found(reading):
+    found = reading(PREAMPLIFIER.replace("b=b2 c=c2 e=e2", "b=b2 c=e2 e=c2")).near_misses
+
+    assert [miss.suggestion for miss in found] == ["are emitter and collector exchanged?"]

@@ -33,7 +33,8 @@ _LOOK_ALIKE = str.maketrans("lio", "110")
 class Edit:
     """An edited circuit, the words for what is wrong and for the mend, and where in the file it stands.
 
-    `touches` are the designators whose wiring changes; `place` is that of the text to mend.
+    `touches` are the designators whose wiring changes; `place` is that of the text to mend; `joins` says that two
+    nets were made one.
     """
 
     circuit: Circuit
@@ -43,6 +44,7 @@ class Edit:
     ref: str
     place: Place
     source: str = ""
+    joins: bool = False
 
 
 def edits(views: Views, suspects: Collection[str], vacant: Collection[str]) -> Iterator[Edit]:
@@ -100,7 +102,8 @@ def joined_nets(circuit: Circuit, ends: Iterable[str] = ()) -> Iterator[Edit]:
             pair = frozenset((net, other))
             if pair not in done:
                 done.add(pair)
-                yield _joined(circuit, *_wrong_and_right(circuit, table, net, other))
+                alike = other in _alike(net, circuit.nets)
+                yield _joined(circuit, *_wrong_and_right(circuit, table, net, other), alike)
 
 
 def _wrong_and_right(
@@ -128,22 +131,26 @@ def _plain(net: str) -> str:
     return net.casefold().translate(_LOOK_ALIKE)
 
 
-def _joined(circuit: Circuit, wrong: str, right: str) -> Edit:
-    """The edit that puts what is on one net on another."""
+def _joined(circuit: Circuit, wrong: str, right: str, alike: bool) -> Edit:
+    """The edit that puts what is on one net on another; where their names are not alike, a part may be missing."""
     part, terminal = connections(circuit)[wrong][0]
     on_other = connections(circuit)[right]
-    there = [terminal_words(*item) for item in on_other if item[0].ref != part.ref][:1]
+    others = sorted(
+        (item for item in on_other if item[0].ref != part.ref), key=lambda item: item[0].kind not in ELECTRODES
+    )
+    there = [terminal_words(*item) for item in others[:1]]
     words = f"{terminal_words(part, terminal)} is on net {wrong}, which nothing else is on"
     words += f"; {there[0]} is on {right}" if there else ""
     changed = _rewired(part, {terminal.name: right})
     return Edit(
         _with(circuit, changed),
         words,
-        f"did you mean {right}?",
+        f"did you mean {right}?" if alike else f"are {wrong} and {right} one net, or is a part missing between them?",
         frozenset([part.ref, *(item[0].ref for item in on_other)]),
         part.ref,
         terminal.place if terminal.place.line else part.place,
         part.source,
+        joins=True,
     )
 
 

@@ -44,11 +44,12 @@ _NOT_ACTING = frozenset({"off", "saturated", "reversed"})
 
 @dataclass(frozen=True)
 class Trial:
-    """An edit that was read again: the stage claims that are new, and its worth (greater is better)."""
+    """An edit that was read again: the claims that are new, whether the path arrives only by it, and its worth."""
 
     edit: Edit
     gained: tuple[Claim, ...]
     worth: tuple[float, ...]
+    mended: bool = False
 
 
 def near_misses(settled: Settled, patterns: Library, way: Way | None) -> tuple[NearMiss, ...]:
@@ -121,7 +122,7 @@ def _try(edit: Edit, settled: Settled, patterns: Library, broken: bool) -> Trial
     before = {_identity(claim) for claim in settled.claims if claim.kind == "stage"}
     now = [claim for claim in after.claims if claim.kind == "stage"]
     mended = False
-    if broken:
+    if broken and edit.joins:
         way = find_path(after)
         mended = way is not None and way.arrives
     gained = tuple(claim for claim in now if _identity(claim) not in before)
@@ -132,16 +133,27 @@ def _try(edit: Edit, settled: Settled, patterns: Library, broken: bool) -> Trial
     lost = [identity for identity in before if not _is_covered(identity, now)]
     if lost and not (mended and all(_is_held(identity, now) for identity in lost)):
         return None
-    left, idle = suspects_of(after), _idle(gained, after)
-    suspects = suspects_of(settled)
-    if max(claim.rank for claim in gained) < _TELLING_RANK and not mended:
-        if left or not _acts_now(gained, settled, suspects):
-            return None
-    elif not mended and not any(claim.given & set(without_pair(settled)) for claim in gained):
+    if not mended and not _is_telling(edit, gained, settled) and not _rights(edit, gained, settled, after):
         return None
+    left, idle = suspects_of(after), _idle(gained, after)
     doubts = sum(len(claim.match.undecided) for claim in gained)
     worth = (float(mended), max(claim.rank for claim in gained), -len(left), -len(idle), -doubts)
-    return Trial(edit, gained, worth)
+    return Trial(edit, gained, worth, mended)
+
+
+def _is_telling(edit: Edit, gained: Iterable[Claim], settled: Settled) -> bool:
+    """Whether an edit yields a stage of several devices that holds what was edited, one of which had none before."""
+    vacant = set(without_pair(settled))
+    return any(
+        len(claim.stage) > 1 and claim.given & vacant and (edit.joins or edit.ref in claim.given) for claim in gained
+    )
+
+
+def _rights(edit: Edit, gained: Iterable[Claim], settled: Settled, after: Settled) -> bool:
+    """Whether an edit sets right a device that works upside down, and leaves no device without a stage."""
+    states, element_of = settled.views.point.states, settled.views.graph.element_of
+    upside_down = states.get(element_of.get(edit.ref, -1)) == "reversed"
+    return upside_down and not suspects_of(after) and any(edit.ref in claim.given for claim in gained)
 
 
 def _new_about(ref: str, before: Settled, after: Settled) -> tuple[Claim, ...]:
@@ -181,17 +193,6 @@ def _is_held(identity: tuple[str, frozenset[str]], claims: Iterable[Claim]) -> b
     return identity[1] <= held
 
 
-def _acts_now(gained: Iterable[Claim], settled: Settled, suspects: Sequence[str]) -> bool:
-    """Whether a suspect that did not act before the edit has a stage after it."""
-    states, element_of = settled.views.point.states, settled.views.graph.element_of
-    return any(
-        ref in suspects and states.get(element_of[ref]) in _NOT_ACTING
-        for claim in gained
-        for ref in claim.given
-        if ref in element_of
-    )
-
-
 def _told(trial: Trial, settled: Settled, patterns: Library) -> NearMiss:
     """A near miss in words, from the edit that mends it."""
     claim = max(trial.gained, key=lambda item: (item.rank, len(item.stage)))
@@ -200,11 +201,14 @@ def _told(trial: Trial, settled: Settled, patterns: Library) -> NearMiss:
     order = file_positions(settled.circuit)
     parts = tuple(sorted(claim.match.claimed & set(order), key=order.__getitem__))
     devices = [ref for ref in parts if ref in set(device_designators(settled.views))]
+    opening = f"Nearly {with_article(name)}: {joined(devices or list(parts))}."
+    if trial.mended and len(claim.stage) < 2:
+        opening = "The signal path breaks off."
     return NearMiss(
         pattern=claim.pattern,
         name=name,
         parts=parts,
-        message=f"Nearly {with_article(name)}: {joined(devices or list(parts))}. {capital(edit.words)}.",
+        message=f"{opening} {capital(edit.words)}.",
         ref=edit.ref,
         line=edit.place.line,
         source=edit.source,
@@ -229,8 +233,8 @@ def _by_dropped_joins(settled: Settled, patterns: Library, suspects: Sequence[st
     for pattern in patterns.patterns:
         if pattern.reading.claim != "stage" or len(pattern.reading.stage) < 2 or pattern.reading.rank < _TELLING_RANK:
             continue
-        for shape, join in droppable_joins(pattern):
-            for match in matches_without(settled.views, pattern, join, patterns, shape, prepared):
+        for shape, place in droppable_joins(pattern):
+            for match in matches_without(settled.views, pattern, place, patterns, shape, prepared):
                 claim = claim_of(match, patterns, graph)
                 if claim.stage and claim.stage <= wanted and len(claim.stage) >= 2:
                     found.setdefault(frozenset(claim.given), (claim, match.missing))
@@ -276,6 +280,7 @@ def _loose_end(settled: Settled, parts: Sequence[str]) -> tuple[Part, Terminal] 
     circuit = settled.circuit
     table = connections(circuit)
     ported = {port.net for port in (*circuit.inputs, *circuit.outputs)}
+    ported |= {circuit.ground, *(supply.net for supply in circuit.supplies)}
     for part in (circuit.part(ref) for ref in parts):
         for terminal in part.terminals:
             if len(table[terminal.net]) == 1 and terminal.net not in ported:

@@ -109,8 +109,11 @@ def _fed(claim: Claim, views: Views) -> list[int]:
     for _ in range(_DEEPEST_WALK if claim.sort == "supply" else 1):
         frontier = {cls for cls in _beyond(view, frontier, own) if cls not in hard and cls not in reached}
         reached |= frontier
-    names = ("ctl",) if claim.sort == "bias" and not claim.stage else ("ctl", "emt", "col")
-    names = ("emt", "col") if claim.sort == "protection" else names
+    names: tuple[str, ...] = ("ctl", "emt", "col")
+    if claim.sort == "protection":
+        names = ("emt", "col")
+    elif claim.sort == "bias" and not claim.stage:
+        names = ("ctl",)
     return [
         element.index
         for element in graph.elements

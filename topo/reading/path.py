@@ -89,12 +89,12 @@ def _in_step(way: Sequence[Edge], spans: Sequence[Span]) -> list[Edge]:
 
 
 def _furthest(flow: Flow, start: int) -> tuple[Edge, ...]:
-    """The way on from the start that passes the most devices, then the most parts."""
+    """The way on from the start that passes the most devices, leaves the last by its collector, and goes furthest."""
     ways = reached(flow, start)
 
-    def reach(node: int) -> tuple[int, int, int]:
-        way = ways[node]
-        return sum(edge.way == "device" for edge in way), len(way), -node
+    def reach(node: int) -> tuple[int, bool, int, int]:
+        devices = [edge for edge in ways[node] if edge.way == "device"]
+        return len(devices), bool(devices) and devices[-1].sign < 0, len(ways[node]), -node
 
     return ways[max(ways, key=reach)]
 

@@ -21,7 +21,7 @@ def resolve(claims: Iterable[Claim]) -> tuple[Claim, ...]:
     """
     pool = without_subsets(without_doubles(claims))
     owners = _settle_owners([claim for claim in pool if claim.kind == "takes over"])
-    taken = frozenset().union(*(claim.devices for claim in owners)) if owners else frozenset()
+    taken = frozenset[int]().union(*(claim.devices for claim in owners))
     pool = [claim for claim in pool if claim.kind != "takes over" and not _is_taken(claim, taken)]
     stages = _settle_stages([claim for claim in pool if claim.kind == "stage"])
     beside = [claim for claim in pool if claim.kind == "beside" and supposition_holds(claim, stages)]
@@ -53,7 +53,7 @@ def without_doubles(claims: Iterable[Claim]) -> list[Claim]:
     """One claim where a pattern claims the same devices or the same parts more than once, the best."""
     best: dict[tuple, Claim] = {}
     for claim in sorted(claims, key=preference):
-        same_by = claim.stage or frozenset(claim.given)
+        same_by: frozenset[object] = frozenset(claim.stage or claim.given)
         best.setdefault((claim.pattern, bool(claim.stage), same_by), claim)
     return list(best.values())
 
