@@ -96,6 +96,8 @@ def _chain(reading: Reading, groups: Sequence[Group]) -> tuple[list[Group], dict
                     met.append(ref)
             elif owner not in chain:
                 chain.append(owner)
+            elif owner is chain[-1]:
+                between[len(chain)] = []  # the signal was within the block all the while
     return chain, between
 
 

@@ -26,9 +26,11 @@ def write(circuit: Circuit, comments: Mapping[str, str] | None = None) -> str:
     said = comments or {}
     lines = [f"# {row}".rstrip() for row in said.get("", "").splitlines()]
     lines += _statements(circuit)
+    types = _types(circuit)
+    lines += [_device(name, part, shared) for name, (part, shared) in types.items()]
     if lines:
         lines.append("")
-    lines += _rows(circuit, said)
+    lines += _rows(circuit, said, types)
     lines += _joins(circuit)
     return "\n".join(lines) + "\n"
 
@@ -61,7 +63,32 @@ def _band(circuit: Circuit, section: str | None) -> str:
     return f"signal   {with_unit(low, 'Hz')} to {with_unit(high, 'Hz')}"
 
 
-def _rows(circuit: Circuit, comments: Mapping[str, str]) -> Iterator[str]:
+def _types(circuit: Circuit) -> dict[str, tuple[Part, dict[str, float]]]:
+    """Device types by name: the first part of each, and the parameters that all parts of the type share."""
+    types: dict[str, tuple[Part, dict[str, float]]] = {}
+    for part in circuit.parts:
+        if part.type_name:
+            first, shared = types.get(part.type_name, (part, dict(part.params)))
+            both = {name: value for name, value in shared.items() if part.params.get(name) == value}
+            types[part.type_name] = (first, both)
+    return types
+
+
+def _device(name: str, part: Part, shared: Mapping[str, float]) -> str:
+    """The statement that declares a device type."""
+    return " ".join([f"device   {name} {kind_of(part.kind).name}", *_params(part, shared)])
+
+
+def _params(part: Part, params: Mapping[str, float]) -> Iterator[str]:
+    """Parameters as settings."""
+    for name, figure in params.items():
+        unit = dict(kind_of(part.kind).params).get(name, "")
+        yield f"{name}={_plain(figure) if not unit else with_unit(figure, unit)}"
+
+
+def _rows(
+    circuit: Circuit, comments: Mapping[str, str], types: Mapping[str, tuple[Part, dict[str, float]]]
+) -> Iterator[str]:
     """The parts, under their sections."""
     unsaid = list(circuit.sections)
     section: str | None = None
@@ -70,7 +97,8 @@ def _rows(circuit: Circuit, comments: Mapping[str, str]) -> Iterator[str]:
             section = part.section
             yield from _sections_up_to(circuit, section, unsaid)
         comment = " ".join(comments.get(part.ref, "").split())
-        yield f"{_part(part)}  # {comment}" if comment else _part(part)
+        line = _part(part, types[part.type_name][1] if part.type_name else {})
+        yield f"{line}  # {comment}" if comment else line
     for left in tuple(unsaid):
         yield from _sections_up_to(circuit, left, unsaid)
 
@@ -100,21 +128,21 @@ def _joins(circuit: Circuit) -> Iterator[str]:
             yield f"join     {' '.join((shown, *names))}"
 
 
-def _part(part: Part) -> str:
-    """The line of a part."""
-    what = " ".join(_what(part))
+def _part(part: Part, of_type: Mapping[str, float]) -> str:
+    """The line of a part; `of_type` are parameters that its device type has."""
+    what = " ".join(_what(part, of_type))
     head = f"{part.ref:{_WHAT_COLUMN - 1}} {what}".rstrip()
     return f"{head:{_WHERE_COLUMN - 1}} : {_where(part)}"
 
 
-def _what(part: Part) -> Iterator[str]:
+def _what(part: Part, of_type: Mapping[str, float]) -> Iterator[str]:
     """The words of a part's *what*."""
     kind = kind_of(part.kind)
     if part.settings.get("coefficient"):
         yield "ntc" if part.settings["coefficient"] == "negative" else "ptc"
     elif part.settings.get("polarised"):
         yield "electrolytic"
-    elif part.kind not in _SAID_BY_LETTERS or implied_kinds(part.ref) != (part.kind,):
+    elif not part.type_name and (part.kind not in _SAID_BY_LETTERS or implied_kinds(part.ref) != (part.kind,)):
         yield kind.name
     for word in ("germanium", "silicon"):
         if part.settings.get(word):
@@ -127,9 +155,7 @@ def _what(part: Part) -> Iterator[str]:
     yield from _positions(part)
     for unit, figure in part.ratings.items():
         yield with_unit(figure, unit)
-    for name, figure in part.params.items():
-        unit = dict(kind.params).get(name, "")
-        yield f"{name}={_plain(figure) if not unit else with_unit(figure, unit)}"
+    yield from _params(part, {name: value for name, value in part.params.items() if of_type.get(name) != value})
 
 
 def _plain(value: float) -> str:

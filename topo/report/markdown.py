@@ -5,7 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 
+from topo.explanation.listing import minus
 from topo.explanation.statements import BlockText, Explanation
+from topo.graph.graph import Element
 from topo.quantities import show
 from topo.reading.reading import NearMiss, Reading
 from topo.report.envelope import combined_ledger
@@ -65,19 +67,30 @@ def _operating_point(reading: Reading) -> list[str]:
     """Volts of every net and the current of every device."""
     point = reading.views.point
     lines = [f"Operating point: {point.status}. Volts to ground, no signal.", ""]
-    lines += _table(("net", "volts"), [(net, show(point.voltage(net), "V")) for net in reading.circuit.nets])
+    lines += _table(("net", "volts"), [(net, _volts(point.voltage(net))) for net in reading.circuit.nets])
     devices = [
         (
             element.name,
             point.states.get(element.index, "not known"),
             show(abs(point.current(element.members[0])), "A", 2),
+            ", ".join(f"{name} {_volts(point.volts[node])}" for name, node in _electrodes(element)),
         )
         for element in point.graph.elements
         if len(element.nodes) > 2 and element.index in point.states
     ]
     if devices:
-        lines += ["", *_table(("device", "state", "quiescent current"), devices)]
+        lines += ["", *_table(("device", "state", "quiescent current", "volts of its terminals"), devices)]
     return [*lines, ""]
+
+
+def _electrodes(element: Element) -> list[tuple[str, int]]:
+    """Terminals of a device with their nodes."""
+    return list(zip(element.terminals, element.nodes, strict=True))
+
+
+def _volts(volts: float) -> str:
+    """A voltage to ground; the solver's rounding is taken for none."""
+    return minus(show(0.0 if abs(volts) < 1e-7 else volts, "V"))
 
 
 def _left_out(explanation: Explanation) -> list[str]:
