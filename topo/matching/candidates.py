@@ -44,7 +44,7 @@ class Candidates:
     def bucket(self, name: str) -> Bucket:
         """The relation of a role's kinds, its own condition not looked at."""
         role = self.roles[name]
-        kinds = tuple(_TURNED.get(kind, kind) for kind in role.kinds) if self.mirrored else role.kinds
+        kinds = turned_kinds(role.kinds) if self.mirrored else role.kinds
         return self.index.bucket(kinds, role.make, role.tapped, name in self.directed)
 
     def of(self, name: str) -> list[Thing]:
@@ -88,6 +88,11 @@ class Candidates:
             return False
         bands = {band for element in thing.elements for band in views.bands_of.get(element, (0,))}
         return self.index.band not in bands
+
+
+def turned_kinds(kinds: tuple[str, ...]) -> tuple[str, ...]:
+    """Kinds with n and p exchanged."""
+    return tuple(_TURNED.get(kind, kind) for kind in kinds)
 
 
 def directed_roles(joins: Iterable[Join]) -> set[str]:

@@ -100,7 +100,8 @@ class Search:
     def steps(self) -> tuple[Step, ...]:
         """The steps that bind what is required."""
         loose = {*self.sorted.many, *self.sorted.optional}
-        early = [item for item in self.where if item not in self.late and not loose & set(item.names)]
+        late = {id(item) for item in self.late}
+        early = [item for item in self.where if id(item) not in late and not loose & set(item.names)]
         return self.planner.plan(self.sorted.required, self.core, early)
 
     def solve(self, steps: tuple[Step, ...], position: int, state: State, taken: int | None = None) -> Iterator[State]:

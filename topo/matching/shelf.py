@@ -202,7 +202,7 @@ def _compiler_mark() -> bytes:
     mark = hashlib.sha256(b"2")
     grammars = own_folder("grammar")
     here = Path(__file__).parent
-    for file in (grammars / "joins.lark", grammars / "expressions.lark", *sorted(here.glob("*.py"))):
+    for file in (grammars / "joins.lark", grammars / "expressions.lark", *sorted(here.rglob("*.py"))):
         stat = file.stat()
         mark.update(f"{file.name} {stat.st_size} {stat.st_mtime_ns}".encode())
     return mark.digest()
