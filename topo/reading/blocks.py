@@ -47,7 +47,7 @@ def _block(number: int, claim: Claim, context: Context, served: Sequence[int], l
         name=pattern.shown_name(family_of(stage or devices_of(match))),
         sort=claim.sort,
         roles=match.roles,
-        parts=tuple(part.ref for part in views.graph.circuit.parts if part.ref in match.claimed),
+        parts=tuple(part.ref for part in views.graph.circuit.parts if part.ref in claim.parts),
         devices=_designators(views, [index for device in devices for index in device.elements]),
         serves=_designators(views, served),
         figures=_figures(claim, context),

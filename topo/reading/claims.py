@@ -22,7 +22,8 @@ class Claim:
     the patterns of which one must be kept for them. `order` is its place in the file. `acts_as_one` says that
     the claim makes one device of several; `compounds` are the elements of such devices that it is the stage of.
     `also` are patterns of the same rank that fit the same devices as well. `anchored` counts the ends of its parts
-    that lie on ground or a given rail by wire, not only for direct current.
+    that lie on ground or a given rail by wire, not only for direct current. `parts` are all designators that it
+    claims, those passed in a lead included.
     """
 
     match: Match
@@ -39,6 +40,7 @@ class Claim:
     acts_as_one: bool = False
     also: tuple[str, ...] = ()
     anchored: int = 0
+    parts: frozenset[str] = frozenset()
 
     @property
     def pattern(self) -> str:
@@ -96,24 +98,33 @@ def claim_of(match: Match, patterns: Library, graph: Graph) -> Claim:
         order=_order(match, graph),
         acts_as_one=bool(pattern.acts_as),
         anchored=_anchored(given, graph),
+        parts=match.claimed,
         compounds={device.index: frozenset(device.elements) for device in stage if len(device.elements) > 1},
     )
 
 
 def _composite_claim(match: Match, patterns: Library, graph: Graph) -> Claim:
-    """The claim of a composite: all that its components hold."""
+    """The claim of a composite: what its components of its own sort hold (of a whole circuit, all of them).
+
+    The devices of the other components are those that it serves.
+    """
     rule = patterns.get(match.pattern).reading
     inner = [claim_of(component, patterns, graph) for component in match.components.values()]
-    devices = frozenset[int]().union(*(claim.devices for claim in inner))
+    own = [claim for claim in inner if claim.sort == rule.sort] or inner
+    if rule.sort == "whole":
+        own = inner
+    devices = frozenset[int]().union(*(claim.devices for claim in own))
+    spoken_of = frozenset[int]().union(*(claim.devices | claim.witnessed for claim in inner))
     return Claim(
         match=match,
         kind=rule.claim,
         rank=float(rule.rank),
         sort=rule.sort,
         devices=devices,
-        witnessed=frozenset[int]().union(*(claim.witnessed for claim in inner)) - devices,
-        given=frozenset[str]().union(*(claim.given for claim in inner)),
+        witnessed=spoken_of - devices,
+        given=frozenset[str]().union(*(claim.given for claim in own)),
         order=_order(match, graph),
+        parts=frozenset[str]().union(*(claim.parts for claim in own)),
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from topo.graph.graph import Graph
+from topo.graph.graph import Element, Graph
 from topo.reading.claims import Claim
 from topo.views.view import View, Views
 
@@ -25,17 +25,29 @@ def loop_ends(claim: Claim, graph: Graph, view: View, along: Sequence[int]) -> t
     for number, node in enumerate(along):
         place.setdefault(view.class_of[node], number)
     own = sorted({graph.element_of[ref] for ref in claim.given if ref in graph.element_of})
-    count: dict[int, list[int]] = {}
-    for element in (graph.elements[index] for index in own):
+    for chain in _chains([graph.elements[index] for index in own], view):
+        ends = [(place.get(cls, -1), nodes[0]) for cls, nodes in chain.items() if len(nodes) == 1]
+        if len(ends) == 2 and max(ends)[0] >= 0:
+            (_, returned), (_, output) = sorted(ends)
+            return output, returned
+    return None
+
+
+def _chains(elements: Sequence[Element], view: View) -> list[dict[int, list[int]]]:
+    """Two-ended parts away from 0 in sets that hang together: for each class of a set, the nodes of the ends on it."""
+    found: list[dict[int, list[int]]] = []
+    for element in elements:
         classes = [view.class_of[node] for node in element.nodes]
-        if len(classes) == 2 and classes[0] != classes[1] and view.zero not in classes:
-            for node, cls in zip(element.nodes, classes, strict=True):
-                count.setdefault(cls, []).append(node)
-    ends = [(place.get(cls, -1), nodes[0]) for cls, nodes in count.items() if len(nodes) == 1]
-    if len(ends) != 2 or max(ends)[0] < 0:
-        return None
-    (_, returned), (_, output) = sorted(ends)
-    return output, returned
+        if len(classes) != 2 or classes[0] == classes[1] or view.zero in classes:
+            continue
+        joined: dict[int, list[int]] = {}
+        for chain in [chain for chain in found if set(classes) & set(chain)]:
+            found.remove(chain)
+            joined |= chain
+        for node, cls in zip(element.nodes, classes, strict=True):
+            joined[cls] = [*joined.get(cls, []), node]
+        found.append(joined)
+    return found
 
 
 def loop_sign(claim: Claim, views: Views, along: Sequence[int]) -> str:

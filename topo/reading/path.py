@@ -167,20 +167,38 @@ def _same(edge: Edge, other: Edge) -> bool:
 
 
 def _steps(flow: Flow, view: View, way: Sequence[Edge], spans: Sequence[Span]) -> list[Step]:
-    """Steps of a way: one after the other where it is single, side by side along each span."""
-    forks = {place: edge for span in spans for place, edge in span.forks.items()}
+    """Steps of a way: one after the other where it is single, side by side along each span, file order first."""
+    forks: dict[int, list[list[Edge]]] = {}
+    for span in spans:
+        for here, edge in span.forks.items():
+            forks[here] = _in_file_order([[way[here]], [edge]], _is_turned(flow, way, span))
     steps: list[Step] = []
     place = 0
     for span in [*spans, Span(len(way), len(way), (), {})]:
         for here in range(place, span.low):
             if _is_shown(flow, view, way[here]):
-                steps.append(_step(flow, [[way[here]], [forks[here]]] if here in forks else [[way[here]]]))
-        sides = [
-            [edge for edge in side if _is_shown(flow, view, edge)] for side in (way[span.low : span.high], span.other)
-        ]
-        steps += _side_by_side(flow, *sides)
+                steps.append(_step(flow, forks.get(here, [[way[here]]])))
+        both = _in_file_order([list(way[span.low : span.high]), list(span.other)], _is_turned(flow, way, span))
+        steps += _side_by_side(flow, *([edge for edge in side if _is_shown(flow, view, edge)] for side in both))
         place = span.high
     return steps
+
+
+def _in_file_order(sides: list[list[Edge]], turned: bool) -> list[list[Edge]]:
+    """Two sides, turned round or not."""
+    return sides[::-1] if turned else sides
+
+
+def _is_turned(flow: Flow, way: Sequence[Edge], span: Span) -> bool:
+    """Whether the second side of a span stands before the first in the file, by its devices or else its parts."""
+
+    def first(side: Sequence[Edge]) -> tuple[bool, int]:
+        elements = [flow.graph.elements[edge.element] for edge in side]
+        devices = [element for element in elements if is_device(element)]
+        order = {part.ref: position for position, part in enumerate(flow.graph.circuit.parts)}
+        return not devices, min((order[element.members[0]] for element in devices or elements), default=0)
+
+    return bool(span.other) and first(span.other) < first(way[span.low : span.high])
 
 
 def _side_by_side(flow: Flow, one: list[Edge], two: list[Edge]) -> list[Step]:

@@ -180,11 +180,12 @@ def _is_part_of_a_pair(claim: Claim, stages: Iterable[Claim]) -> bool:
 
 
 def _is_inside_a_bias(claim: Claim, stages: Iterable[Claim]) -> bool:
-    """Whether a claim tells of feedback or coupling of nothing but a bias generator's own device."""
+    """Whether a claim tells only of a bias generator's own device: its feedback, its coupling, or parts it has."""
     spoken_of = claim.devices | claim.witnessed
-    if claim.sort not in ("feedback", "coupling") or not spoken_of:
+    if claim.sort not in ("feedback", "coupling", "bias") or not spoken_of:
         return False
-    return any(spoken_of <= other.stage for other in stages if other.sort == "bias")
+    own = [other for other in stages if other.sort == "bias" and spoken_of <= other.stage]
+    return any(claim.sort != "bias" or claim.given <= other.given for other in own)
 
 
 def _settle_leftovers(claims: list[Claim], kept: Iterable[Claim], stages: list[Claim]) -> list[Claim]:
