@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
+from topo.errors import PatternError, Place, Problem
 from topo.matching.candidates import Candidates
 from topo.matching.constraints import Constraint, constraints_of
 from topo.matching.evaluating import evaluate_truth
@@ -21,6 +22,8 @@ from topo.matching.tracing import Trace
 
 # A pattern that binds more often than this in one circuit says nothing (and would take long).
 MOST_MATCHES = 2_000
+# Steps that a search may take, and as many again for each part: shipped patterns take a few dozen a part.
+MOST_STEPS, MOST_STEPS_A_PART = 100_000, 2_000
 
 
 class Sorted(NamedTuple):
@@ -68,6 +71,7 @@ class Search:
             for net in item.nets:
                 self.meeting.views_of.setdefault(net, set()).add(follows_view(nets[net], item.view))
         self.candidates = Candidates(index, pattern, shape, mirrored, only or {})
+        self.steps_left = MOST_STEPS + MOST_STEPS_A_PART * len(index.views.graph.elements)
         self.holding = Holding(index, self.meeting, self.candidates, frozenset(item.number for item in self.core))
         self.planner = Planner(nets, lambda role: len(self.candidates.of(role)))
         self.where = [_with_names_of_figures(item, pattern) for item in shape.where]
@@ -109,6 +113,9 @@ class Search:
         if position == len(steps):
             yield state
             return
+        self.steps_left -= 1
+        if self.steps_left < 0:
+            raise _too_loose(self.pattern)
         passed = False
         for new in self._take(steps[position], state, state.used if taken is None else taken):
             passed = True
@@ -147,6 +154,12 @@ class Search:
     def is_sound(self, constraints: list[Constraint], state: State) -> bool:
         """Whether parts that are shorts for the signal lie where their joins say."""
         return wires_lie_true(self.index, constraints, state)
+
+
+def _too_loose(pattern: Pattern) -> PatternError:
+    message = f"The pattern `{pattern.slug}` can be laid into this circuit in too many ways to try."
+    expected = "joins by nets that are no rails between its roles, so that each leads to the next"
+    return PatternError((Problem(Place(pattern.file), message, expected, code="too-loose"),))
 
 
 def _sort_roles(shape: Shape, constraints: list[Constraint]) -> Sorted:
