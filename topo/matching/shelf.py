@@ -7,14 +7,17 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from topo.errors import PatternError, Place, Problem, UsageError
 from topo.matching.pattern import Pattern
 from topo.matching.plain import from_plain, texts_from_plain, texts_to_plain, to_plain
-from topo.matching.schema import Document, read_pattern
 from topo.matching.schema_texts import Example, Texts
 from topo.matching.store import read_store, write_store
 from topo.resources import own_folder
+
+if TYPE_CHECKING:
+    from topo.matching.schema import Document
 
 MOST_FILES = 2_000
 
@@ -81,6 +84,8 @@ class Library:
             PatternError: it cannot be read any more.
         """
         if slug not in self._documents:
+            from topo.matching.schema import read_pattern
+
             file = Path(self.get(slug).file)
             document, problems = read_pattern(file.read_text(encoding="utf-8"), str(file))
             if document is None:
@@ -155,6 +160,8 @@ def load_library(files: Sequence[Path]) -> Library:
 
 
 def _compile(files: Sequence[Path], contents: Sequence[bytes]) -> list[Document]:
+    from topo.matching.schema import read_pattern
+
     documents: list[Document] = []
     problems: list[Problem] = []
     for file, content in zip(files, contents, strict=True):
