@@ -17,7 +17,8 @@ _TURNED = {"npn": "pnp", "pnp": "npn", "njfet": "pjfet", "pjfet": "njfet", "nmos
 class Candidates:
     """The things of each role's kinds that its own condition lets pass, in file order; worked out when asked for.
 
-    `mirrored` exchanges n and p kinds. `only` restricts a role to things that hold one of some designators.
+    `mirrored` exchanges n and p kinds. `directed` are roles that are tried both ways round. `only` restricts a role to
+    things that hold one of some designators.
     """
 
     def __init__(
@@ -26,6 +27,7 @@ class Candidates:
         pattern: Pattern,
         shape: Shape,
         mirrored: bool,
+        directed: frozenset[str],
         only: Mapping[str, frozenset[str]],
     ) -> None:
         self.index = index
@@ -33,10 +35,7 @@ class Candidates:
         self.mirrored = mirrored
         self.only = only
         self.roles = {role.name: role for role in shape.roles}
-        self.directed = directed_roles(shape.joins)
-        for item in shape.where:
-            if "'end'" in repr(item.tree) or "'other'" in repr(item.tree):
-                self.directed |= set(item.names)
+        self.directed = directed
         self._things: dict[str, list[Thing]] = {}
         self._allowed: dict[str, frozenset[int]] = {}
         self._doubtful: dict[str, set[int]] = {}

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from topo.matching.candidates import directed_roles
-from topo.matching.pattern import Exclusion, Join, Shape
+from topo.matching.groundwork import with_exclusion
+from topo.matching.pattern import Exclusion, Join
 from topo.matching.planning import Step
 from topo.matching.search import Search
 from topo.matching.state import State
@@ -47,16 +48,14 @@ class Exclusions:
             states = [other for one in states for other in self._both_ways(name, one)]
         inner = self._inner.get(number)
         if inner is None:
-            inner = self._inner[number] = self._search(exclusion)
+            inner = self._inner[number] = self._search(number, exclusion)
         return any(self._is_so(inner, exclusion, one, spared or 0) for one in states)
 
-    def _search(self, exclusion: Exclusion) -> Search:
-        shape = self.search.shape
-        merged = Shape(
-            "", (*shape.roles, *exclusion.roles), (*shape.nets, *exclusion.nets), exclusion.joins, exclusion.where, ()
-        )
+    def _search(self, number: int, exclusion: Exclusion) -> Search:
+        search = self.search
         fresh = tuple(net.name for net in exclusion.nets)
-        return Search(self.search.index, self.search.pattern, merged, self.search.mirrored, fresh_nets=fresh)
+        merged = with_exclusion(search.shape, number)
+        return Search(search.index, search.pattern, merged, search.mirrored, fresh_nets=fresh)
 
     def _is_so(self, inner: Search, exclusion: Exclusion, state: State, spared: int) -> bool:
         bound = tuple(sorted(name for name, thing in state.roles.items() if thing is not None))

@@ -24,12 +24,19 @@ Side = tuple[str, object, str]
 class Meeting:
     """The rules of joining for one pattern on one index."""
 
-    def __init__(self, index: Index, nets: Mapping[str, Net], coincide: frozenset, distinct: frozenset) -> None:
+    def __init__(
+        self,
+        index: Index,
+        nets: Mapping[str, Net],
+        coincide: frozenset[frozenset[str]],
+        distinct: frozenset[frozenset[str]],
+        views_of: Mapping[str, set[int]],
+    ) -> None:
         self.index = index
         self.nets = nets
         self.coincide = coincide
         self.distinct = distinct
-        self.views_of: dict[str, set[int]] = {}
+        self.views_of = views_of
 
     def meet(self, state: State, number: int, view: int, one: Side, other: Side, lead: bool, limit: float | None,
              weak: bool) -> Iterator[State]:  # fmt: skip

@@ -1,0 +1,165 @@
+"""What of a shape does not depend on the circuit: its constraints, how its roles are bound, when its conditions are."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from topo.matching.candidates import directed_roles
+from topo.matching.constraints import Constraint, constraints_of
+from topo.matching.pattern import Condition, Net, Pattern, Role, Shape
+from topo.matching.planning import follows_view
+
+# So many shapes keep their groundwork: a few libraries of some hundred patterns.
+KEPT = 2_000
+
+
+class Sorted(NamedTuple):
+    """The roles of a shape by how they are bound: searched for, left to an optional link, optional, many."""
+
+    required: tuple[str, ...]
+    linked: tuple[str, ...]
+    optional: tuple[str, ...]
+    many: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Groundwork:
+    """The groundwork of one shape.
+
+    `core` are the constraints of required roles alone, `core_numbers` their numbers. `early` conditions are checked
+    while required roles are bound, `late` ones when all is; all conditions name what their figures speak of.
+    `views_of` are the views in which required joins name a net. `directed` are roles of which `end` or `other` is
+    named.
+    """
+
+    roles: dict[str, Role]
+    constraints: list[Constraint]
+    sorted: Sorted
+    core: list[Constraint]
+    core_numbers: frozenset[int]
+    nets: dict[str, Net]
+    coincide: frozenset[frozenset[str]]
+    distinct: frozenset[frozenset[str]]
+    views_of: dict[str, set[int]]
+    where: list[Condition]
+    early: list[Condition]
+    late: list[Condition]
+    directed: frozenset[str]
+
+
+_kept: dict[tuple, tuple[Pattern, Shape, Groundwork]] = {}
+
+
+def groundwork(pattern: Pattern, shape: Shape, dropped: int | None, fresh_nets: tuple[str, ...]) -> Groundwork:
+    """The groundwork of a shape without one of its joins, made once; `fresh_nets` may be one with other nets."""
+    key = (id(pattern), id(shape), dropped, fresh_nets)
+    found = _kept.get(key)
+    if found is None:
+        if len(_kept) >= KEPT:
+            _kept.clear()
+        found = _kept[key] = (pattern, shape, _groundwork(pattern, shape, dropped, fresh_nets))
+    return found[2]
+
+
+_merged: dict[tuple[int, int], tuple[Shape, Shape]] = {}
+
+
+def with_exclusion(shape: Shape, number: int) -> Shape:
+    """The roles and nets of a shape together with those of one of its groups of `not`, and that group's joins."""
+    found = _merged.get((id(shape), number))
+    if found is None:
+        if len(_merged) >= KEPT:
+            _merged.clear()
+        group = shape.exclusions[number]
+        roles, nets = (*shape.roles, *group.roles), (*shape.nets, *group.nets)
+        found = _merged[id(shape), number] = (shape, Shape("", roles, nets, group.joins, group.where, ()))
+    return found[1]
+
+
+def _groundwork(pattern: Pattern, shape: Shape, dropped: int | None, fresh_nets: tuple[str, ...]) -> Groundwork:
+    constraints = constraints_of(shape.joins, dropped)
+    order = _sort_roles(shape, constraints)
+    loose = {*order.many, *order.optional}
+    core = [item for item in constraints if not loose & {*item.roles, item.through}]
+    nets, pairs = _nets_and_pairs(shape, constraints)
+    pairs += [frozenset((fresh, other)) for fresh in fresh_nets for other in nets]
+    pairs += [frozenset(pair) for pair in pattern.coincide]
+    views_of: dict[str, set[int]] = {}
+    for item in core:
+        for net in item.nets:
+            views_of.setdefault(net, set()).add(follows_view(nets[net], item.view))
+    where = [_with_names_of_figures(item, pattern) for item in shape.where]
+    early: list[Condition] = []
+    late: list[Condition] = []
+    for condition in where:
+        names = set(condition.names)
+        if _asks_what_is_bound(condition) or names & set(order.many):
+            late.append(condition)
+        elif not names & loose:
+            early.append(condition)
+    directed = directed_roles(shape.joins)
+    for condition in where:
+        if "'end'" in repr(condition.tree) or "'other'" in repr(condition.tree):
+            directed |= set(condition.names)
+    return Groundwork(
+        roles={role.name: role for role in shape.roles},
+        constraints=constraints,
+        sorted=order,
+        core=core,
+        core_numbers=frozenset(item.number for item in core),
+        nets=nets,
+        coincide=frozenset(pairs),
+        distinct=frozenset(frozenset(pair) for pair in pattern.distinct),
+        views_of=views_of,
+        where=where,
+        early=early,
+        late=late,
+        directed=frozenset(directed),
+    )
+
+
+def _sort_roles(shape: Shape, constraints: list[Constraint]) -> Sorted:
+    linked = {item.through for item in constraints if item.may_lack}
+    many = tuple(role.name for role in shape.roles if role.many)
+    optional = tuple(role.name for role in shape.roles if role.optional and not role.many and role.name not in linked)
+    apart = {*many, *optional, *linked}
+    required = tuple(role.name for role in shape.roles if role.name not in apart)
+    return Sorted(required, tuple(role.name for role in shape.roles if role.name in linked), optional, many)
+
+
+def _nets_and_pairs(shape: Shape, constraints: list[Constraint]) -> tuple[dict[str, Net], list[frozenset[str]]]:
+    """The nets of a shape, and those that are one net where an optional part between them is absent.
+
+    A net beside such a part may then be whatever the net or word on its other side is.
+    """
+    nets = {net.name: net for net in shape.nets}
+    pairs = []
+    for item in (item for item in constraints if item.may_lack):
+        for one, other in ((item.left, item.right), (item.right, item.left)):
+            if one.sort != "net" or nets[one.name].sort != "signal":
+                continue
+            if other.sort == "literal" or (other.sort == "net" and nets[other.name].sort != "signal"):
+                nets[one.name] = nets[one.name]._replace(sort="any")
+        if item.left.sort == item.right.sort == "net":
+            pairs.append(frozenset((item.left.name, item.right.name)))
+    return nets, pairs
+
+
+def _with_names_of_figures(condition: Condition, pattern: Pattern) -> Condition:
+    """A condition that also names what the figures in it speak of."""
+    figures = {figure.name: figure.names for figure in pattern.figures}
+    names: dict[str, None] = {}
+    queue = list(condition.names)
+    while queue:
+        name = queue.pop(0)
+        if name not in names:
+            names[name] = None
+            queue.extend(figures.get(name, ()))
+    return condition._replace(names=tuple(name for name in names if name not in figures))
+
+
+def _asks_what_is_bound(condition: Condition) -> bool:
+    """Whether a condition asks what is bound, or what else there is, and so has to be checked when all is bound."""
+    shown = repr(condition.tree)
+    return "'bound'" in shown or "'alone'" in shown
