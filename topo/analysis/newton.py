@@ -12,8 +12,20 @@ from topo.analysis.equations import Equations
 STEPS = 60
 """Steps of one Newton run; sound circuits need 5 to 30."""
 
+TIME_STEPS = 25
+"""The same for each step of time, which starts near its end."""
+
 VOLT = 1e-9
 """A run is done when no unknown moves by more than this, or by 1e-9 of itself."""
+
+NOISY_STEP = 12
+"""From this step on unknowns may move by NOISE_VOLT if Kirchhoff's current law holds: where nothing but the leakage of
+a junction holds a net, beside resistances of an ohm, rounding moves it."""
+
+NOISE_VOLT = 1e-3
+
+BUDGET = 2500
+"""Steps in all, whatever the way: after them the circuit is called not solved."""
 
 AMPERE = 1e-11
 """A run goes on for a few more steps until Kirchhoff's current law holds to this ..."""
@@ -44,6 +56,7 @@ class Solver:
         size = equations.count
         self._flat = [(group.at[:, :, None] * size + group.at[:, None, :]).ravel() for group in equations.groups]
         self._where = [group.at.ravel() for group in equations.groups]
+        self.budget = BUDGET
 
     def run(
         self,
@@ -60,50 +73,61 @@ class Solver:
             gmin: siemens across each junction; scale: of all sources.
             anchor: siemens that tie every node to the voltage that it starts from (a capacitor's step in time).
         """
-        nodes = len(self.equations.graph.nets)
         tied = np.zeros(self.equations.count)
-        tied[1:nodes] = anchor
-        pulled = tied * unknowns
-        groups = self.equations.groups
-        size = self.equations.count
-        for group in groups:
+        tied[1 : len(self.equations.graph.nets)] = anchor
+        pulled = self.sources * scale + tied * unknowns
+        for group in self.equations.groups:
             group.begin()
         settled: Solution | None = None
         since = 0
         for step in range(1, steps + 1):
-            matrix, right = self.matrix.copy(), self.sources * scale
-            if anchor:
-                matrix[np.diag_indices_from(matrix)] += tied
-                right += pulled
-            flat = matrix.ravel()
-            for group, u, where, at in zip(groups, controls, self._flat, self._where, strict=True):
-                i, di = group.branches(u, gmin)
-                fixed = i - np.einsum("nkm,nm->nk", di, u)
-                flat += np.bincount(where, group.jacobian(di).ravel(), size * size)
-                right -= np.bincount(at, group.terminal_currents(fixed).ravel(), size)
-            try:
-                fresh = np.concatenate(([0.0], np.linalg.solve(matrix[1:, 1:], right[1:])))
-            except np.linalg.LinAlgError:
+            fresh = self._step(controls, gmin, tied, pulled)
+            if fresh is None:
                 break
-            if not np.isfinite(fresh).all():
-                break
-            moved = np.abs(fresh - unknowns) > VOLT * (1.0 + np.abs(fresh))
-            limited = False
-            for place, group in enumerate(groups):
-                wanted = group.controls(fresh)
-                controls[place] = group.limit(wanted, controls[place])
-                limited = limited or bool((np.abs(controls[place] - wanted) > 1e-9 * (1.0 + np.abs(wanted))).any())
+            limited = self._limit(fresh, controls)
+            moved = float((np.abs(fresh - unknowns) / (1.0 + np.abs(fresh))).max(initial=0.0))
             unknowns = fresh
-            if step > 1 and not limited and not moved.any():
-                found = self._finish(unknowns, gmin, scale, True, step)
-                if found.residual <= AMPERE or step == steps:
-                    return found
-                settled = found if settled is None or found.residual < settled.residual else settled
-                if step - since > POLISHING:
-                    return settled
-            else:
+            if step == 1 or limited or moved > (VOLT if step < NOISY_STEP else NOISE_VOLT):
                 since = step
+                continue
+            found = self._finish(unknowns, gmin, scale, True, step)
+            if found.residual <= AMPERE:
+                return found
+            if moved > VOLT:
+                continue
+            settled = found if settled is None or found.residual < settled.residual else settled
+            if step - since > POLISHING:
+                break
         return settled or self._finish(unknowns, gmin, scale, False, steps)
+
+    def _step(self, controls: list[Array], gmin: float, tied: Array, pulled: Array) -> Array | None:
+        """The unknowns that solve the equations made linear at the control voltages; None if they have no solution."""
+        size = self.equations.count
+        self.budget -= 1
+        if self.budget < 0:
+            return None
+        matrix, right = self.matrix.copy(), pulled.copy()
+        matrix[np.diag_indices_from(matrix)] += tied
+        flat = matrix.ravel()
+        for group, u, where, at in zip(self.equations.groups, controls, self._flat, self._where, strict=True):
+            i, di = group.branches(u, gmin)
+            fixed = i - np.einsum("nkm,nm->nk", di, u)
+            flat += np.bincount(where, group.jacobian(di).ravel(), size * size)
+            right -= np.bincount(at, group.terminal_currents(fixed).ravel(), size)
+        try:
+            fresh = np.concatenate(([0.0], np.linalg.solve(matrix[1:, 1:], right[1:])))
+        except np.linalg.LinAlgError:
+            return None
+        return fresh if np.isfinite(fresh).all() else None
+
+    def _limit(self, unknowns: Array, controls: list[Array]) -> bool:
+        """Moves the control voltages to the new unknowns as far as may be; says whether that was not all the way."""
+        limited = False
+        for place, group in enumerate(self.equations.groups):
+            wanted = group.controls(unknowns)
+            controls[place] = group.limit(wanted, controls[place])
+            limited = limited or bool((np.abs(controls[place] - wanted) > 1e-9 * (1.0 + np.abs(wanted))).any())
+        return limited
 
     def _finish(self, unknowns: Array, gmin: float, scale: float, converged: bool, steps: int) -> Solution:
         """Evaluates everything at the unknowns, and Kirchhoff's current law with it."""
@@ -161,9 +185,9 @@ class Solver:
         unknowns = np.zeros(self.equations.count)
         controls = [group.controls(unknowns) for group in self.equations.groups]
         anchor, tries = 1.0, 0
-        while anchor > GMIN and tries < 120:
+        while anchor > GMIN and tries < 120 and self.budget > 0:
             tries += 1
-            found = self.run(unknowns, [u.copy() for u in controls], anchor=anchor)
+            found = self.run(unknowns, [u.copy() for u in controls], steps=TIME_STEPS, anchor=anchor)
             if found.converged:
                 unknowns, controls = found.unknowns, found.controls
                 anchor *= 0.5

@@ -63,9 +63,9 @@ def _conduct(element: Element, found: Conduction) -> None:
             found.edges.append((index, element.node("g2"), k))
         found.controls.append((index, element.node("g" if kind == "triode" else "g1"), k))
     elif kind == "regulator":
-        found.edges.append((index, element.node("out"), element.node("common")))
-        found.controls.append((index, element.node("in"), element.node("out")))
-        found.controls.append((index, element.node("out"), element.node("in")))
+        out, fed = element.node("out"), element.node("in")
+        found.edges.append((index, out, 0))
+        found.controls += [(index, fed, out), (index, element.node("common"), out), (index, out, fed)]
     elif kind == "opamp":
         out = element.node("out")
         pins = [element.node(name) for name in ("v+", "v-") if name in element.terminals]

@@ -79,13 +79,9 @@ def add_sources(
         if element.kind in ("battery", "source"):
             _add_source(equations, element, held, trouble)
         elif element.kind == "regulator":
-            common, out = element.node("common"), element.node("out")
             if element.value is None:
                 trouble.unknown.append(element.index)
-            taken = held.hold(out, common, math.nan) is not None
-            if not taken and element.node("in") in unfed:
-                equations.source("regulator", element.index, out, common, element.value or 0.0)
-            if taken or element.node("in") in unfed:
+            if not _add_regulator(equations, element, held, trouble, unfed):
                 left_out.add(element.index)
         elif element.kind == "opamp" and held.hold(element.node("out"), 0, math.nan) is not None:
             left_out.add(element.index)
@@ -93,6 +89,20 @@ def add_sources(
             trouble.words.append(f"the output of {element.name} is on net {net}, whose voltage is held by a source")
     trouble.left_out = frozenset(left_out)
     return trouble
+
+
+def _add_regulator(equations: Equations, element: Element, held: Held, trouble: Trouble, unfed: frozenset[int]) -> bool:
+    """Whether a regulator stays with its own law; if not, it is left out or holds its output without being fed."""
+    common, out, fed = (element.node(name) for name in ("common", "out", "in"))
+    if out in (common, fed):
+        trouble.words.append(f"the output of {element.name} is on the net of its input or common lead")
+        return False
+    if held.hold(out, 0, math.nan) is not None:
+        return False
+    if fed in unfed:
+        equations.source("regulator", element.index, out, common, element.value or 0.0)
+        return False
+    return True
 
 
 def _add_source(equations: Equations, element: Element, held: Held, trouble: Trouble) -> None:

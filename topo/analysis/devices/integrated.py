@@ -16,6 +16,9 @@ DROP_VOLT = 1.0
 KNEE_VOLT = 0.05
 """Width of the bend where a regulator runs out of input voltage."""
 
+OUTPUT_OHM = 1e-6
+"""Output resistance of both: nothing, but it keeps an output determined that is wired to its own supply."""
+
 SPLIT_AMPERE = 1e-6
 """Width of the change-over between sourcing from the positive and sinking into the negative supply pin."""
 
@@ -56,7 +59,8 @@ class OpAmp(Group):
         bend = np.tanh(x)
         steep = 1.0 - bend**2
         currents, slopes = np.zeros((len(x), 4)), np.zeros((len(x), 4, 5))
-        currents[:, 0] = u[:, 4] - (middle + half * bend)
+        currents[:, 0] = u[:, 4] - (middle + half * bend) + OUTPUT_OHM * u[:, 3]
+        slopes[:, 0, 3] = OUTPUT_OHM
         slopes[:, 0, 0] = -self.gain * steep
         d_middle = np.where(self.supplied, 0.5 * (1.0 - steep), 0.0)
         d_half = np.where(moving, 0.5 * (bend - x * steep), 0.0)
@@ -114,7 +118,8 @@ class Regulator(Group):
         output = KNEE_VOLT * (np.maximum(wanted, 0.0) + np.log1p(np.exp(-np.abs(wanted))))
         positive = np.exp(-np.logaddexp(0.0, -wanted))
         currents, slopes = np.zeros((len(lack), 3)), np.zeros((len(lack), 3, 3))
-        currents[:, 0] = u[:, 1] - output
+        currents[:, 0] = u[:, 1] - output + OUTPUT_OHM * u[:, 2]
+        slopes[:, 0, 2] = OUTPUT_OHM
         slopes[:, 0, 0], slopes[:, 0, 1] = -follows * positive, 1.0
         currents[:, 1], slopes[:, 1, 2] = -u[:, 2], -1.0
         currents[:, 2], slopes[:, 2, 2] = u[:, 2], 1.0

@@ -14,6 +14,9 @@ GRID_PERVEANCE = 5e-4
 """Grid current is this many amperes times a positive grid's volts to the power 3/2: a milliampere or so at
 +1.5 V, as small receiving valves draw (from memory)."""
 
+SCREEN_VOLT = 5.0
+"""Below about this a screen grid's current falls away to nothing at 0 V, where the fit alone would break off."""
+
 
 def _softplus(x: Array) -> tuple[Array, Array]:
     """ln(1 + exp x) and its derivative, without overflow."""
@@ -125,14 +128,18 @@ class Pentode(Group):
         ia = 2.0 * e1**self.exponent / self.kg1
         slope = 2.0 * self.exponent * np.maximum(e1, 1e-12) ** (self.exponent - 1.0) / self.kg1
         drive = np.maximum(vg1 + screen / self.mu, 0.0)
-        ig2 = np.where(vg2 > 0, drive**1.5 / self.kg2, 0.0)
-        dig2 = np.where(vg2 > 0, 1.5 * np.sqrt(drive) / self.kg2, 0.0)
+        above = np.maximum(vg2, 0.0) / SCREEN_VOLT
+        onset = np.tanh(above)
+        space = drive**1.5 / self.kg2
+        ig2 = space * onset
+        dig2 = 1.5 * np.sqrt(drive) / self.kg2 * onset
+        rise2 = np.where(vg2 > 0, space * (1.0 - onset**2) / SCREEN_VOLT, 0.0)
         ig1, gg1 = _grid(vg1)
         currents = np.stack((ia * shape + gmin * va, ig2 + gmin * vg2, ig1), axis=1)
         slopes = np.zeros((len(vg1), 3, 3))
         slopes[:, 0, 0], slopes[:, 0, 1] = slope * shape * de_dg1, slope * shape * de_dg2
         slopes[:, 0, 2] = np.where(va > 0, ia / (1.0 + plate**2) / self.kvb, 0.0) + gmin
-        slopes[:, 1, 0], slopes[:, 1, 1] = dig2, dig2 / self.mu + gmin
+        slopes[:, 1, 0], slopes[:, 1, 1] = dig2, np.where(vg2 > 1e-3, dig2 / self.mu, 0.0) + rise2 + gmin
         slopes[:, 2, 0] = gg1
         return currents, slopes
 
