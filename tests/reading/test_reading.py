@@ -6,6 +6,25 @@ from circuits import BOOTSTRAPPED, COMPLEMENTARY, PREAMPLIFIER, TWO_TRANSFORMERS
 
 TRIMMED = TWO_TRANSFORMERS.replace("R5 1k : vcc tap", "R5 820 : vcc top\n    VR1 trimmer 500 at 40% : top tap tap")
 
+IN_PHASE = """
+    supply vcc 9V
+    input  in
+    output spk
+    R1 56k : vcc b1
+    R2 12k : b1 gnd
+    C1 10u electrolytic : b1 in
+    Q1 npn : b=b1 c=c1 e=e1
+    R3 470 : e1 gnd
+    C2 100u electrolytic : e1 gnd
+    T1 transformer 2:1:1 : c1 vcc | s1 tap | s2 tap
+    R5 1k : vcc tap
+    D1 diode : tap gnd
+    Q2 npn : b=s1 c=p1 e=gnd
+    Q3 npn : b=s2 c=p2 e=gnd
+    T2 transformer 4+4:1 : p1 vcc p2 | spk gnd
+    LS1 speaker 8 : spk gnd
+"""
+
 
 def sorts(reading):
     return [block.sort for block in reading.blocks]
@@ -78,3 +97,14 @@ def test_germanium_is_a_caution_only_where_there_is_some(reading):
 
 def test_a_low_supply_calls_for_no_word_on_high_voltage(reading):
     assert not any("High voltage" in text for text in reading(TWO_TRANSFORMERS).cautions)
+
+
+def test_a_pair_that_is_driven_in_phase_is_warned_of(reading):
+    codes = [problem.code for problem in reading(IN_PHASE).warnings]
+
+    assert "pair-in-phase" in codes
+
+
+def test_a_pair_that_is_driven_as_it_should_be_is_not(reading):
+    for text in (TWO_TRANSFORMERS, COMPLEMENTARY, BOOTSTRAPPED):
+        assert "pair-in-phase" not in [problem.code for problem in reading(text).warnings]

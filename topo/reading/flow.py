@@ -128,16 +128,10 @@ def flow_by_position(graph: Graph, view: View, *, feedback: Collection[int] = ()
 
 
 def cheapest(
-    flow: Flow,
-    start: int,
-    goals: Collection[int],
-    *,
-    without: Collection[int] = (),
-    only: Mapping[int, Collection[int]] | None = None,
+    flow: Flow, start: int, goals: Collection[int], *, without: Collection[int] = ()
 ) -> tuple[Edge, ...] | None:
     """The cheapest way from a node to the nearest of the goals, leaving out some elements; None if there is none.
 
-    `only` names, for some nodes, the elements by which the way may leave them.
     Source: Dijkstra's method; ties go to the lower node number, so that the result is always the same.
     """
     best: dict[int, float] = {start: 0.0}
@@ -152,7 +146,7 @@ def cheapest(
         if node in goals:
             return _trace(came, node, start)
         for edge in flow.leaving.get(node, ()):
-            if edge.element in without or (only and edge.element not in only.get(node, (edge.element,))):
+            if edge.element in without:
                 continue
             total = cost + edge.cost
             if total < best.get(edge.target, math.inf):

@@ -21,10 +21,11 @@ from topo.reading.claims import Claim, claim_of, devices_of
 from topo.reading.classes import classes
 from topo.reading.driving import drive, node_of_net
 from topo.reading.feedback import loop_sign
-from topo.reading.flow import flow_by_position, flow_by_power
+from topo.reading.flow import electrode, flow_by_position, flow_by_power
 from topo.reading.near_misses import near_misses
 from topo.reading.ordering import in_signal_order, served_devices
 from topo.reading.path import Way, find_way
+from topo.reading.phases import phase_warnings
 from topo.reading.ports import infer_ports, is_transducer
 from topo.reading.reading import Reading, Step
 from topo.reading.remarks import assumptions, warnings
@@ -61,6 +62,7 @@ def read(circuit: Circuit, library: Library | None = None) -> Reading:
     settled = settle(circuit, patterns)
     views = settled.views
     inputs, outputs = settled.circuit.inputs, settled.circuit.outputs
+    driven = drive(views, inputs[0]) if inputs and not views.by_position else None
     way = find_path(settled)
     served = {id(claim): served_devices(claim, views) for claim in settled.claims}
     ordered = in_signal_order(settled.claims, way.elements if way else (), served, views.graph)
@@ -100,7 +102,7 @@ def read(circuit: Circuit, library: Library | None = None) -> Reading:
         not_recognised=tuple(part.ref for part in circuit.parts if part.ref not in explained),
         near_misses=near_misses(settled, patterns, way),
         assumptions=assumptions(circuit, views, inputs, outputs, settled.inferred),
-        warnings=tuple(warnings(circuit, views, blocks, way, amplifies)),
+        warnings=(*warnings(circuit, views, blocks, way, amplifies), *phase_warnings(ordered, circuit, views, driven)),
         cautions=cautions(circuit, views, stage_classes, _pattern_cautions(ordered, context)),
     )
 
@@ -153,6 +155,7 @@ def find_path(settled: Settled) -> Way | None:
     if start is None or start in goals:
         return None
     feedback, pairs = _feedback_elements(settled.claims, views), _pairs(settled.claims)
+    leads = {index: _control_lead(views, index) for pair in pairs for side in pair for index in sorted(side)}
     by_power = None
     if driven is not None:
         flow = flow_by_power(
@@ -164,11 +167,24 @@ def find_path(settled: Settled) -> Way | None:
             idle=_idle_elements(views),
             feedback=feedback,
         )
-        by_power = find_way(flow, views.signal, start, goals, pairs)
+        by_power = find_way(flow, views.signal, start, goals, pairs, leads)
         if by_power.arrives or views.point.solved:
             return by_power
-    by_position = find_way(flow_by_position(graph, views.signal, feedback=feedback), views.signal, start, goals, pairs)
+    by_position = find_way(
+        flow_by_position(graph, views.signal, feedback=feedback), views.signal, start, goals, pairs, leads
+    )
     return by_power if by_power is not None and not by_position.arrives else by_position
+
+
+def _control_lead(views: Views, index: int) -> tuple[int, ...]:
+    """The parts in the lead of a device's control electrode."""
+    from topo.views.leads import leads
+
+    terminal = electrode(views.graph.elements[index], "ctl")
+    if terminal is None:
+        return ()
+    walked = leads(views, views.wire, index, terminal, sort="ctl")
+    return tuple(dict.fromkeys(element for lead in walked for element in lead.passed))
 
 
 def _idle_elements(views: Views) -> set[int]:

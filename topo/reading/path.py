@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import zip_longest
 
 from topo.reading.flow import Edge, Flow, cheapest, electrode, is_device, reached
@@ -46,25 +46,32 @@ class Span:
 
 
 def find_way(
-    flow: Flow, view: View, start: int, goals: Collection[int], pairs: Sequence[tuple[frozenset[int], frozenset[int]]]
+    flow: Flow,
+    view: View,
+    start: int,
+    goals: Collection[int],
+    pairs: Sequence[tuple[frozenset[int], frozenset[int]]],
+    leads: Mapping[int, Collection[int]],
 ) -> Way:
     """The signal's way from the input to one of the goals.
 
     Args:
         pairs: for each pair of the reading, the elements of its two sides.
+        leads: for each device element, the parts (stoppers, beads) in the lead of its control electrode.
     Returns:
         The way; where no way leads to a goal, the longest one that leads on (in devices, then in parts), with
         `arrives` false.
     """
-    through = _exits(flow, [side for pair in pairs for side in pair])
-    best = cheapest(flow, start, goals, only=through) or cheapest(flow, start, goals)
+    every_side = [side for pair in pairs for side in pair]
+    best = cheapest(_within(flow, every_side, leads), start, goals) or cheapest(flow, start, goals)
     arrives = best is not None
     if best is None:
         best = _furthest(flow, start)
     ends = goals if arrives else {best[-1].target} if best else ()
     spans: list[Span] = []
     for first, second in _pairs_met(best, pairs):
-        span = _beside(flow, best, start, ends, first, second)
+        others = [side for side in every_side if not side & first]
+        span = _beside(_within(flow, others, leads), best, start, ends, first, second)
         if span is not None and all(span.low >= other.high or span.high <= other.low for other in spans):
             spans.append(span)
     steps = _joined(_steps(flow, view, best, sorted(spans, key=lambda span: span.low)))
@@ -99,18 +106,58 @@ def _furthest(flow: Flow, start: int) -> tuple[Edge, ...]:
     return ways[max(ways, key=reach)]
 
 
-def _exits(flow: Flow, sides: Sequence[frozenset[int]]) -> dict[int, set[int]]:
-    """For each node with a control electrode of a pair's device: the devices by which the way leaves it.
+def _within(flow: Flow, sides: Sequence[frozenset[int]], leads: Mapping[int, Collection[int]]) -> Flow:
+    """The signal's graph with no way round the devices of pairs.
 
-    Without it, a load resistor that is bootstrapped from the output is a shorter way than the device.
+    A node with a control electrode (or the stopper before it) is left by that device alone: a load resistor that is
+    bootstrapped from the output would be a shorter way. A device of a compound hands on to the next one in it.
     """
+    exits = _exits(flow, sides, leads)
+    onward = _onward(flow, sides, leads)
+    leaving = {
+        node: tuple(
+            edge
+            for edge in row
+            if edge.element in exits.get(node, (edge.element,))
+            and edge.target in onward.get(edge.element, (edge.target,))
+        )
+        for node, row in flow.leaving.items()
+    }
+    return replace(flow, leaving=leaving)
+
+
+def _exits(flow: Flow, sides: Sequence[frozenset[int]], leads: Mapping[int, Collection[int]]) -> dict[int, set[int]]:
+    """For each node with a control electrode of an acting device (or its lead): the elements by which it is left."""
     acting = {edge.element for row in flow.leaving.values() for edge in row if edge.way == "device"}
     found: dict[int, set[int]] = {}
-    for index in sorted(set().union(*sides)) if sides else ():
-        element = flow.graph.elements[index]
-        control = electrode(element, "ctl")
-        if control is not None and index in acting:
-            found.setdefault(element.node(control), set()).add(index)
+    for index in sorted({index for side in sides for index in side} & acting):
+        for node, element in _entries(flow, index, leads):
+            found.setdefault(node, set()).add(element)
+    return found
+
+
+def _onward(flow: Flow, sides: Sequence[frozenset[int]], leads: Mapping[int, Collection[int]]) -> dict[int, set[int]]:
+    """For each device of a compound that drives another of it: the nodes to which it hands on."""
+    found: dict[int, set[int]] = {}
+    for side in sides:
+        for index in sorted(side):
+            entries = {node for other in sorted(side - {index}) for node, _ in _entries(flow, other, leads)}
+            targets = {edge.target for row in flow.leaving.values() for edge in row if edge.element == index}
+            if entries & targets:
+                found[index] = entries & targets
+    return found
+
+
+def _entries(flow: Flow, index: int, leads: Mapping[int, Collection[int]]) -> list[tuple[int, int]]:
+    """The nodes before a device's control electrode, its lead's included, each with the element to take there."""
+    element = flow.graph.elements[index]
+    control = electrode(element, "ctl")
+    if control is None:
+        return []
+    inner = element.node(control)
+    found = [(inner, index)]
+    for passed in leads.get(index, ()):
+        found += [(node, passed) for node in flow.graph.elements[passed].nodes if node != inner]
     return found
 
 
@@ -137,7 +184,7 @@ def _beside(
     second: frozenset[int],
 ) -> Span | None:
     """The stretch of the way that has another side, through the other device of a pair."""
-    other = cheapest(flow, start, goals, without=first, only=_exits(flow, [second]))
+    other = cheapest(flow, start, goals, without=first)
     if other is None or not any(edge.element in second for edge in other):
         return None
     if any(edge.way == "against" for edge in other) and not any(edge.way == "against" for edge in way):

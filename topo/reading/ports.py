@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import heapq
 import math
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 from topo.graph.graph import Element, Graph
 from topo.netlist.circuit import GROUND, Part, Port
-from topo.reading.flow import electrode, is_device
+from topo.reading.flow import cheapest, electrode, flow_by_position, is_device
 from topo.views.view import View, Views
 
 _OUTPUT_KINDS = frozenset({"speaker", "headphones"})
@@ -41,16 +40,22 @@ class Candidate:
 def infer_ports(views: Views, *, inputs: bool, outputs: bool) -> tuple[tuple[Port, ...], tuple[Port, ...]]:
     """The likeliest input and output, each one port or none; only those that are asked for."""
     found = sorted(candidates(views), key=lambda item: (item.preference, item.ohms, item.node))
-    chosen_out = _best(found, "output") if outputs else None
-    chosen_in = _best(found, "input") if inputs else None
-    if chosen_in is not None and chosen_in.preference == _BARE_CONTROL and outputs and chosen_out is None:
-        chosen_in = None
-    return _ports(views.graph, chosen_in), _ports(views.graph, chosen_out)
+    ins = [item for item in found if item.direction == "input"] if inputs else []
+    outs = [item for item in found if item.direction == "output"] if outputs else []
+    if ins and outs:
+        pairs = [(start, end) for start in ins for end in outs if _leads_to(views, start.node, end.node)]
+        pairs.sort(
+            key=lambda pair: (pair[0].preference + pair[1].preference, found.index(pair[0]), found.index(pair[1]))
+        )
+        ins, outs = ([pairs[0][0]], [pairs[0][1]]) if pairs else (ins, outs)
+    if ins and ins[0].preference == _BARE_CONTROL and outputs and not outs:
+        ins = []
+    return _ports(views.graph, ins[0] if ins else None), _ports(views.graph, outs[0] if outs else None)
 
 
-def _best(found: Iterable[Candidate], direction: str) -> Candidate | None:
-    """The first candidate of a direction."""
-    return next((item for item in found if item.direction == direction), None)
+def _leads_to(views: Views, start: int, end: int) -> bool:
+    """Whether a signal may get from one node to another, by position."""
+    return cheapest(flow_by_position(views.graph, views.signal), start, {end}) is not None
 
 
 def _ports(graph: Graph, chosen: Candidate | None) -> tuple[Port, ...]:

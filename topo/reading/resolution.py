@@ -169,14 +169,11 @@ def _one_bias_a_device(claims: list[Claim]) -> list[Claim]:
 
 
 def _is_part_of_a_pair(claim: Claim, stages: Iterable[Claim]) -> bool:
-    """Whether a feedback claim tells only of resistors to which a stage of several devices already gives a role."""
+    """Whether a feedback claim tells only of parts to which a stage of several devices already gives a role."""
     spoken_of = claim.devices | claim.witnessed
     if claim.sort != "feedback" or not spoken_of:
         return False
-    return any(
-        len(other.stage) > 1 and claim.given <= other.given and spoken_of & other.stage and len(claim.given) == 1
-        for other in stages
-    )
+    return any(len(other.stage) > 1 and claim.given <= other.given and spoken_of & other.stage for other in stages)
 
 
 def _is_inside_a_bias(claim: Claim, stages: Iterable[Claim]) -> bool:

@@ -35,7 +35,7 @@ def summarise(
         wholes: kept composites of sort "whole", with their ranks.
         owners: kept blocks that take their devices over (oscillators, multivibrators and the like).
     """
-    tail = _load_words(circuit, outputs)
+    tail = _load_words(circuit, views, outputs)
     band = _band_words(views)
     if wholes:
         block = max(wholes, key=lambda item: (item[0], len(item[1].parts), -item[1].number))[1]
@@ -95,7 +95,7 @@ def _beside_the_path(beside: Sequence[Block], stages: Sequence[Block]) -> str:
     apart = [block for block in beside if not known & set(block.devices)]
     if not apart:
         return ""
-    named = joined([f"{with_article(block.name)} ({joined(block.devices)})" for block in apart])
+    named = joined([with_article(block.name) for block in apart])
     return f" Apart from it, without a signal path between them: {named}."
 
 
@@ -107,13 +107,20 @@ def _last_class(stage: Block, classes: Sequence[StageClass]) -> str:
 
 def _without_amplifier(circuit: Circuit, blocks: Sequence[Block]) -> str:
     """What is said where no amplifier was found."""
-    names = list(dict.fromkeys(block.name for block in blocks if block.sort != "coupling"))
+    telling = [block for block in blocks if block.sort not in ("coupling", "feedback", "protection", "control")]
+    names = sorted({block.name for block in telling}, key=lambda name: _importance(name, telling))
     devices = sum(part.kind in _DEVICE_KINDS for part in circuit.parts)
     if names:
         found = joined([with_article(name) for name in names[:5]])
         return f"Not recognised as a known circuit as a whole; found in it: {found}."
     count = f"{len(circuit.parts)} part{'s' if len(circuit.parts) != 1 else ''}"
     return f"Not recognised as a known circuit: {count}, {devices} of them active devices."
+
+
+def _importance(name: str, blocks: Sequence[Block]) -> tuple[int, int, str]:
+    """Sorts the names of blocks: stages first, then by how many parts they hold."""
+    own = [block for block in blocks if block.name == name]
+    return min(block.sort not in _STAGE_SORTS for block in own), -max(len(block.parts) for block in own), name
 
 
 _DEVICE_KINDS = frozenset(
@@ -127,7 +134,7 @@ def _class_words(devices: Sequence[str], classes: Sequence[StageClass]) -> str:
     return f"class {letters[-1]}" if letters and letters[-1] in ("A", "AB", "B", "C") else ""
 
 
-def _load_words(circuit: Circuit, outputs: Sequence[Port]) -> str:
+def _load_words(circuit: Circuit, views: Views, outputs: Sequence[Port]) -> str:
     """ "for an 8 ohm loudspeaker", "into 50 ohm", or "" where the file has no load at the output."""
     for port in outputs:
         here = [part for part in circuit.parts if any(terminal.net == port.net for terminal in part.terminals)]
@@ -136,16 +143,20 @@ def _load_words(circuit: Circuit, outputs: Sequence[Port]) -> str:
                 word = _LOAD_WORDS[part.kind]
                 ohms = f"{show(part.value, 'ohm')} {word}" if part.value else word
                 return f"for {ohms}" if word == "headphones" else f"for {with_article(ohms)}"
-        for part in here:
-            other = {terminal.net for terminal in part.terminals} - {port.net}
-            if (
-                part.kind == "resistor"
-                and part.value
-                and other <= {port.reference, circuit.ground}
-                and part.value <= 1e3
-            ):
-                return f"into {show(part.value, 'ohm')}"
+        load = _resistive_load(views, port)
+        if load is not None:
+            return f"into {show(load, 'ohm')}"
     return ""
+
+
+def _resistive_load(views: Views, port: Port) -> float | None:
+    """Ohms of the resistor (whatever it is made of) between a port's two nets, if it is small enough for a load."""
+    graph = views.graph
+    nodes = {graph.node_of.get(port.net), graph.node_of.get(port.reference, 0)}
+    for element in graph.elements:
+        if element.kind == "resistor" and set(element.nodes) == nodes and element.value:
+            return element.value if element.value <= _LARGEST_LOAD else None
+    return None
 
 
 def _band_words(views: Views) -> list[str]:
