@@ -16,6 +16,9 @@ import click
 
 from topo.errors import TopoError, UsageError
 
+# The matrices of a circuit are small: threads of the linear algebra would cost more than they give.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 
 class CommandFolder(click.Group):
     """A group whose commands are the modules of this folder."""

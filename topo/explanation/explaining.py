@@ -10,7 +10,7 @@ from topo.explanation.filling import Texts
 from topo.explanation.grouping import HEADED, Group, grouped, is_composite
 from topo.explanation.listing import capital, listed, minus, named, plural, sentence
 from topo.explanation.parts import part_lines
-from topo.explanation.statements import VOICES, BlockText, Explanation, Statement
+from topo.explanation.statements import VOICES, BlockText, Explanation, PartLine, Statement
 from topo.explanation.titles import title_of
 from topo.quantities import show
 from topo.reading.reading import Block, Reading, StageClass
@@ -47,14 +47,16 @@ def explain(
     texts = Texts(library, reading, voice)
     groups = grouped(reading)
     told: set[tuple[str, str]] = set()
-    blocks = tuple(_block_text(group, reading, texts, told) for group in groups)
+    parts = part_lines(reading, texts, reductions)
+    blocks = [_block_text(group, reading, texts, told) for group in groups]
+    blocks += _unsaid(blocks, parts, reading)
     return Explanation(
         reading=reading,
         reductions=tuple(reductions),
         voice=voice,
         title=reading.circuit.title or reading.circuit.file.rpartition("/")[2],
         summary=_summary(reading, texts),
-        blocks=blocks,
+        blocks=tuple(blocks),
         omitted=tuple(_omitted(reductions)),
         not_recognised=reading.not_recognised,
         assumptions=tuple(sentence(text) for text in reading.assumptions),
@@ -62,10 +64,20 @@ def explain(
         counts=_counts(reading),
         path=path_line(reading),
         proof=_proof(reductions),
-        parts=part_lines(reading, texts, reductions),
+        parts=parts,
         near_misses=reading.near_misses,
         warnings=tuple(_warning(problem) for problem in reading.warnings),
     )
+
+
+def _unsaid(blocks: Sequence[BlockText], parts: Sequence[PartLine], reading: Reading) -> list[BlockText]:
+    """A last paragraph for parts that stand under no heading: links, and what only a composite speaks of."""
+    said = {ref for block in blocks for ref in block.parts} | set(reading.not_recognised)
+    rest = [line for line in parts if line.ref not in said]
+    if not rest:
+        return []
+    statements = tuple(Statement(f"{line.ref}: {line.role}.", (line.ref,)) for line in rest)
+    return [BlockText(None, "Further parts", statements, parts=tuple(line.ref for line in rest))]
 
 
 def path_line(reading: Reading) -> str:

@@ -12,6 +12,14 @@ from topo.reading.reading import Reading
 from topo.reduction.reduction import Entry, Reduction
 
 
+_LINKS = {
+    "fuse": "a fuse, a wire as long as it is whole",
+    "switch": "a switch, a wire in the position that is drawn",
+    "meter": "a meter in series, a wire for what the circuit does",
+    "bead": "a bead, a wire over the whole band",
+}
+
+
 def part_lines(reading: Reading, texts: Texts, reductions: Sequence[Reduction]) -> tuple[PartLine, ...]:
     """One line a part, in the order of the file; a part that is not understood says so."""
     roles = _roles(reading, texts)
@@ -20,7 +28,7 @@ def part_lines(reading: Reading, texts: Texts, reductions: Sequence[Reduction]) 
     for part in reading.circuit.parts:
         role = roles.get(part.ref, "")
         if not role:
-            role = "a wire in the state that is drawn" if part.ref in links else "not recognised"
+            role = _LINKS.get(part.kind, "next to no resistance: a wire") if part.ref in links else "not recognised"
         lines.append(PartLine(part.ref, described(part), role, _fate(part.ref, reductions)))
     return tuple(lines)
 
