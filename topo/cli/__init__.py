@@ -32,12 +32,13 @@ class CommandFolder(click.Group):
         found = getattr(import_module(f"topo.cli.{cmd_name}"), cmd_name, None)
         return found if isinstance(found, click.Command) else None
 
-    def resolve_command(self, ctx, args):
-        try:
-            return super().resolve_command(ctx, args)
-        except click.NoSuchCommand as error:
-            error.possibilities = _near(args[0], self.list_commands(ctx))
-            raise
+    def resolve_command(self, ctx: click.Context, args: list[str]):
+        """The command that the first argument names; a name that is none is told with what is like it."""
+        if args and not args[0].startswith("-") and self.get_command(ctx, args[0]) is None:
+            near = _near(args[0], self.list_commands(ctx))
+            hint = f" Did you mean {near}?" if near else ""
+            raise click.UsageError(f"There is no command {args[0]!r}.{hint}", ctx)
+        return super().resolve_command(ctx, args)
 
     def invoke(self, ctx: click.Context):
         try:
@@ -64,11 +65,11 @@ def _module_names() -> list[str]:
     return [item.name for item in pkgutil.iter_modules(__path__) if not item.name.startswith("_")]
 
 
-def _near(word: str, names: list[str]) -> list[str]:
-    """Command names that look like a word."""
+def _near(word: str, names: list[str]) -> str:
+    """The command name that is most like a word, or ""."""
     from difflib import get_close_matches
 
-    return get_close_matches(word, names)
+    return next(iter(get_close_matches(word, names, 1)), "")
 
 
 def _complain(text: str) -> None:

@@ -60,14 +60,15 @@ class Measures:
         frequency = self._frequency(element)
         if frequency is None:
             return None
-        if element.value is None and element.kind in _UNITS:
+        value = element.value
+        if value is None and element.kind in _UNITS:
             return None
-        if element.kind == "capacitor":
-            return 1 / (2j * math.pi * frequency * element.value)
-        if element.kind in ("inductor", "choke"):
-            return 2j * math.pi * frequency * element.value
-        if element.kind in ("resistor", "bead"):
-            return complex(element.value)
+        if value is not None and element.kind == "capacitor":
+            return 1 / (2j * math.pi * frequency * value)
+        if value is not None and element.kind in ("inductor", "choke"):
+            return 2j * math.pi * frequency * value
+        if value is not None and element.kind in ("resistor", "bead"):
+            return complex(value)
         current = self.current(element)
         return complex(_THERMAL_VOLTAGE / current) if current and current > 1e-9 else None
 
@@ -82,7 +83,8 @@ class Measures:
         frequency = self._frequency(element)
         if self.network is None or frequency is None:
             return None
-        return self.network.across(*element.nodes, frequency)
+        a, b = element.nodes
+        return self.network.across(a, b, frequency)
 
     def numbers(self, element: Element, becomes: str) -> str:
         """The numbers of an omission in words."""
