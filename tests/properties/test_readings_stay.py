@@ -30,7 +30,7 @@ NAMES = sorted(path.stem for path in SAMPLES.glob("*.net"))
 # One ampere of drive, a few ohms at the base: what a stopper may be where the band is one of radio frequency.
 RADIO_FREQUENCY, RADIO_STOPPER, AUDIO_STOPPER = 100e3, 0.47, 10.0
 
-few = settings(max_examples=6, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+few = settings(max_examples=16, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 names = st.sampled_from(NAMES)
 seeds = st.integers(0, 10_000)
 

@@ -253,12 +253,22 @@ def _side_by_side(flow: Flow, one: list[Edge], two: list[Edge]) -> list[Step]:
     stretches = [_stretches(flow, side) for side in (one, two)]
     if len(stretches[0]) != len(stretches[1]):
         return [_step(flow, [one, two])] if one or two else []
-    steps = []
-    for left, right in zip(*stretches, strict=True):
-        if len(left) == len(right):
-            steps += [_step(flow, [[a], [b]]) for a, b in zip(left, right, strict=True)]
-        elif left or right:
-            steps.append(_step(flow, [left, right]))
+    return [step for left, right in zip(*stretches, strict=True) for step in _aligned(flow, left, right)]
+
+
+def _aligned(flow: Flow, left: Sequence[Edge], right: Sequence[Edge]) -> list[Step]:
+    """Two stretches as steps: parts of like kinds side by side, what only one side has by itself."""
+    if len(left) == len(right):
+        return [_step(flow, [[a], [b]]) for a, b in zip(left, right, strict=True)]
+    from difflib import SequenceMatcher
+
+    one, two = ([flow.graph.elements[edge.element].kind for edge in side] for side in (left, right))
+    steps: list[Step] = []
+    for tag, low, high, start, end in SequenceMatcher(None, one, two, autojunk=False).get_opcodes():
+        if tag == "equal":
+            steps += [_step(flow, [[a], [b]]) for a, b in zip(left[low:high], right[start:end], strict=True)]
+        else:
+            steps += [_step(flow, [[edge]]) for edge in (*left[low:high], *right[start:end])]
     return steps
 
 
