@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from topo.analysis.operating_point import OperatingPoint
 from topo.graph.graph import Element, Graph
 from topo.views.kinds import BIPOLAR, DEVICES, DIODES, electrodes
-from topo.views.leads import BIAS_DROP, STRAY_FARAD
+from topo.views.leads import BIAS_DROP, SMALL_STOPPER_OHM, STRAY_FARAD
 from topo.views.view import Branch, View
 
 if TYPE_CHECKING:
@@ -102,7 +102,8 @@ def multipliers(graph: Graph, point: OperatingPoint, wire: View, linear: Linear 
         control, emitting, collecting = (element.node(name) for name in names)
         if len({control, emitting, collecting}) < 3 or wire.rails & {control}:
             continue
-        sides = _divider(graph, wire, element, control, emitting, collecting)
+        control, passed = _before_stopper(graph, element, control)
+        sides = _divider(graph, wire, passed, control, emitting, collecting)
         if sides is None:
             continue
         upper, lower = sides
@@ -116,6 +117,17 @@ def multipliers(graph: Graph, point: OperatingPoint, wire: View, linear: Linear 
             joint = (collecting, emitting, element.index)
             found.append(Conductor((collecting, emitting), elements, siemens, "multiplier", (joint,)))
     return tuple(found)
+
+
+def _before_stopper(graph: Graph, element: Element, control: int) -> tuple[int, set[int]]:
+    """The node before a stopper or bead if the control net holds nothing else, and the elements passed to it."""
+    others = [graph.elements[index] for index, _ in graph.at_node[control] if index != element.index]
+    if len(others) == 1:
+        lead = others[0]
+        small = lead.kind == "resistor" and lead.value is not None and lead.value <= SMALL_STOPPER_OHM
+        if (small or lead.kind == "bead") and len(lead.nodes) == 2:
+            return next(node for node in lead.nodes if node != control), {element.index, lead.index}
+    return control, {element.index}
 
 
 def _transconductance(
@@ -132,11 +144,14 @@ def _transconductance(
 
 
 def _divider(
-    graph: Graph, wire: View, element: Element, control: int, emitting: int, collecting: int
+    graph: Graph, wire: View, passed: set[int], control: int, emitting: int, collecting: int
 ) -> tuple[Branch, Branch] | None:
-    """The branches from control to collector and from control to emitter, if the control net holds no more."""
+    """The branches from control to collector and from control to emitter, if the control net holds no more.
+
+    `passed` are elements that may be there too: the device, and what stands in its control lead.
+    """
     ends: dict[int, Branch] = {}
-    counted: set[int] = {element.index}
+    counted: set[int] = set(passed)
     for position in wire.branches_at.get(control, ()):
         branch = wire.branches[position]
         far = branch.ends[1] if branch.ends[0] == control else branch.ends[0]

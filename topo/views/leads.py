@@ -167,7 +167,8 @@ def _passes_signal(walk: _Walk, branch: Branch, cls: int, far: int, node: int) -
     if walk.is_fixed(far) or walk.is_own(far, node):
         return None
     small = branch.kind == "resistor" and branch.value is not None and branch.value <= SMALL_STOPPER_OHM
-    if small and branch.part_of is None and walk.views.point.states.get(walk.part.index) == "saturated":
+    plain = (small and branch.part_of is None) or branch.kind == "bead"
+    if plain and walk.views.point.states.get(walk.part.index) == "saturated":
         # A closed switch's base is held by its own junctions: what moves with what says nothing there.
         return False if walk.drop(node) <= BIAS_DROP else None
     signal = walk.views.signals[walk.number]
