@@ -14,6 +14,7 @@ from topo.analysis.operating_point import OperatingPoint
 from topo.analysis.parameters import ACTIVE, DIODES, device_parameters
 from topo.analysis.resistances import (
     COILS,
+    LEAST_OHM,
     MEMBER_OF_LOAD,
     coil_sections,
     lamp_ohms,
@@ -195,7 +196,7 @@ def _add_value(
     elif capacitor:
         network.link(element, ends, farad=value)
     else:
-        network.link(element, ends, siemens=1.0 / max(value, 1e-6))
+        network.link(element, ends, siemens=1.0 / max(value, LEAST_OHM))
 
 
 def _add_bead(network: _Network, element: Element) -> None:

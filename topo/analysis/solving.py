@@ -8,13 +8,14 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from topo.analysis.devices.group import GMIN
 from topo.analysis.equations import Equations, add_devices
 from topo.analysis.link_currents import link_currents
 from topo.analysis.members import look_inside
 from topo.analysis.newton import Solution, Solver
 from topo.analysis.operating_point import OperatingPoint
 from topo.analysis.reach import Conduction, Floating, carries_nothing, conduction, floating, influenced
-from topo.analysis.resistances import Paths, resistive_paths
+from topo.analysis.resistances import LEAST_WINDING_OHM, Paths, resistive_paths
 from topo.analysis.sources import add_sources, source_name
 from topo.graph.graph import Graph
 from topo.graph.normalising import normalise
@@ -66,7 +67,7 @@ def solve(graph_or_circuit: Graph | Circuit, *, celsius: float | None = None) ->
     add_devices(equations, trouble.left_out)
     for item in floats:
         equations.stamps.append((item.pinned, item.pinned, PIN_SIEMENS))
-    _pin_lonely(equations, found, floats)
+    _pin_lonely(equations, found, floats, trouble.left_out)
     unknown = _what_is_unknown(graph, paths, found, floats, dead, trouble.unknown)
     with np.errstate(all="ignore"):
         solution = Solver(equations).solve()
@@ -74,6 +75,11 @@ def solve(graph_or_circuit: Graph | Circuit, *, celsius: float | None = None) ->
     if not solution.converged:
         return _not_solved(graph, assumed, tuple(unknown.words), solution)
     return _result(equations, paths, solution, floats, unknown, trouble.words, assumed)
+
+
+def _at_least(ohms: float) -> float:
+    """A resistance as it stands in the equations: one of nothing would leave rounding alone to hold its nets."""
+    return max(ohms, LEAST_WINDING_OHM)
 
 
 def _assumed_ratios(graph: Graph) -> dict[str, str]:
@@ -94,13 +100,16 @@ def _stamp_paths(equations: Equations, paths: Paths, graph: Graph, found: Conduc
             dead.add(path.element)
             ohms = 1.0
         if path.a != path.b:
-            equations.conductance(path.a, path.b, 1.0 / max(STAND_IN_OHM if ohms is None else ohms, 1e-6))
+            equations.conductance(path.a, path.b, 1.0 / _at_least(STAND_IN_OHM if ohms is None else ohms))
     return dead
 
 
-def _pin_lonely(equations: Equations, found: Conduction, floats: list[Floating]) -> None:
+def _pin_lonely(equations: Equations, found: Conduction, floats: list[Floating], left_out: frozenset[int]) -> None:
     """Ties to ground every node that no part or no path for direct current touches, so that it is determined."""
     touched = {0} | {node for _, a, b in found.edges for node in (a, b)} | {item.pinned for item in floats}
+    for index in sorted(left_out):
+        out = equations.graph.elements[index].node("out")
+        equations.stamps.append((out, out, GMIN))
     for node in range(1, len(equations.graph.nets)):
         if node not in touched:
             equations.stamps.append((node, node, PIN_SIEMENS))
@@ -222,7 +231,7 @@ def _currents(
     table = [[0.0] * len(element.nodes) for element in graph.elements]
     for path in paths.rows:
         if path.ohms is not None and path.a != path.b:
-            current = float(x[path.a] - x[path.b]) / max(path.ohms, 1e-6)
+            current = float(x[path.a] - x[path.b]) / _at_least(path.ohms)
             table[path.element][path.ends[0]] += current
             table[path.element][path.ends[1]] -= current
     for (kind, key), row in equations.rows.items():
