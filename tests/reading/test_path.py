@@ -55,3 +55,19 @@ def test_without_values_the_path_is_found_by_position(reading):
 
     assert [ref for ref in refs(found) if ref in ("Q1", "Q2", "Q3")] == ["Q1", "Q2", "Q3"]
     assert any("position" in text for text in found.assumptions)
+
+
+def test_devices_in_parallel_are_one_side_together(reading):
+    text = (
+        TWO_TRANSFORMERS
+        + "    Q4 npn : b=s1 c=p1 e=e4\n    R8 2R2 : e4 gnd\n    Q5 npn : b=s2 c=p2 e=e5\n    R9 2R2 : e5 gnd\n"
+    )
+    sides = next(step.sides for step in reading(text).path if "Q2" in step.refs)
+
+    assert set(sides) == {("Q2", "Q4"), ("Q3", "Q5")}
+
+
+def test_a_stopper_before_one_side_is_a_step_of_that_side_alone(reading):
+    text = COMPLEMENTARY.replace("Q2 npn : b=high", "R9 10 : high hb\n    Q2 npn : b=hb")
+
+    assert refs(reading(text)) == ["C1", "Q1", "R9", {"Q2", "Q3"}, {"R4", "R5"}, "C2", "LS1"]

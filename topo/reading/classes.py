@@ -54,7 +54,7 @@ def idle_current(device: Device, views: Views) -> float:
         if terminal is None:
             return math.nan
         currents.append(abs(point.currents[index][element.terminals.index(terminal)]))
-    if len(currents) > 1 and _are_parallel([graph.elements[index] for index in device.elements]):
+    if len(currents) > 1 and are_parallel([graph.elements[index] for index in device.elements]):
         return math.fsum(currents)
     return max(currents, default=math.nan)
 
@@ -71,7 +71,7 @@ def _stage_devices(claim: Claim) -> tuple[Device, ...]:
     return tuple(device for device in devices_of(claim.match) if set(device.elements) <= claim.stage)
 
 
-def _are_parallel(elements: Sequence[Element]) -> bool:
+def are_parallel(elements: Sequence[Element]) -> bool:
     """Whether devices of one kind share their collector net and none drives the next, so that their currents add."""
     if len({(element.kind, element.node(electrode(element, "col") or "")) for element in elements}) != 1:
         return False
@@ -121,7 +121,7 @@ def _by_ratio(refs: tuple[str, ...], idle: float, volts: float, ohms: float, whe
         basis = f"{first}; class A would take {show(swing, 'A', 2)} in each ({load})"
     else:
         basis = (
-            f"{show(idle, 'A', 2)} at rest in each is {_share(ratio)} of the {show(swing, 'A', 2)} "
+            f"{show(idle, 'A', 2)} at rest in each is {_share(ratio)} the {show(swing, 'A', 2)} "
             f"that a full swing in class A would take ({load})"
         )
     if near:
@@ -130,8 +130,10 @@ def _by_ratio(refs: tuple[str, ...], idle: float, volts: float, ohms: float, whe
 
 
 def _share(ratio: float) -> str:
-    """A ratio in words: percent below two, else times."""
-    return f"{ratio * 100:.2g} %" if ratio < 2 else f"{ratio:.2g} times"
+    """A ratio in words: percent below two, times up to twenty, then no figure."""
+    if ratio > 20:
+        return "more than 20 times"
+    return f"{ratio * 100:.2g} % of" if ratio < 2 else f"{ratio:.2g} times"
 
 
 _WHOLE_LOAD = "at the output"

@@ -9,7 +9,7 @@ from __future__ import annotations
 import heapq
 import math
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 from topo.graph.graph import Element, Graph
 from topo.matching.kinds import ELECTRODES
@@ -28,6 +28,8 @@ _NO_REAL_POWER_COST = 5.0
 _AGAINST_POWER_COST = 12.0
 _FEEDBACK_COST = 4.0
 _DEAREST_DEVICE = 5.0
+# With the power, however little of what arrives goes that way, is cheaper than against it.
+_DEAREST_PART = 9.0
 _POSITION_COSTS = {"resistor": 1.0, "potentiometer": 0.8, "capacitor": 0.3, "transformer": 0.3, "diode": 0.5}
 
 _OPAQUE = frozenset({"ic", "other", "relay", "jack", "plug", "terminal", "regulator", "battery", "source", "fuse"})
@@ -52,12 +54,16 @@ class Edge:
 
 @dataclass(frozen=True)
 class Flow:
-    """The signal's graph: edges leaving each node, and the node volts of the driven solution (None by position)."""
+    """The signal's graph: edges leaving each node, and the node volts of the driven solution (None by position).
+
+    `fellows` are, for a device of a set in parallel, the elements of the whole set.
+    """
 
     graph: Graph
     leaving: Mapping[int, tuple[Edge, ...]]
     volts: tuple[complex, ...] | None
     frequency: float | None = None
+    fellows: Mapping[int, tuple[int, ...]] = field(default_factory=dict)
 
 
 def electrode(element: Element, name: str) -> str | None:
@@ -189,7 +195,8 @@ def _by_source(edges: Iterable[Edge]) -> dict[int, tuple[Edge, ...]]:
     """Edges by the node they leave, in a stable order."""
     table: dict[int, list[Edge]] = {}
     for edge in edges:
-        table.setdefault(edge.source, []).append(edge)
+        # Costs that differ by rounding alone are equal: the choice is then that of the file.
+        table.setdefault(edge.source, []).append(replace(edge, cost=round(edge.cost, 6)))
     return {node: tuple(row) for node, row in sorted(table.items())}
 
 
@@ -250,7 +257,7 @@ def _passive_edges(
                 way, cost = ("faint", _NO_REAL_POWER_COST) if forward else ("against", _AGAINST_POWER_COST)
             elif at[a].real > 0 and at[b].real < 0:
                 share = at[a].real / arriving[a] if arriving.get(a) else 1.0
-                way, cost = "power", -math.log(max(min(share, 1.0), 1e-12))
+                way, cost = "power", min(-math.log(min(share, 1.0)), _DEAREST_PART) if share > 0 else _DEAREST_PART
             else:
                 way, cost = "against", _AGAINST_POWER_COST
             found.append(Edge(a, b, element.index, _PART_COST + cost + extra, 0, way))

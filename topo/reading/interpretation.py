@@ -18,7 +18,7 @@ from topo.netlist.circuit import Circuit, Port
 from topo.reading.blocks import build_blocks
 from topo.reading.cautions import cautions
 from topo.reading.claims import Claim, claim_of, devices_of
-from topo.reading.classes import classes
+from topo.reading.classes import are_parallel, classes
 from topo.reading.driving import drive, node_of_net
 from topo.reading.feedback import loop_sign
 from topo.reading.flow import electrode, flow_by_position, flow_by_power
@@ -156,6 +156,7 @@ def find_path(settled: Settled) -> Way | None:
         return None
     feedback, pairs = _feedback_elements(settled.claims, views), _pairs(settled.claims)
     leads = {index: _control_lead(views, index) for pair in pairs for side in pair for index in sorted(side)}
+    fellows = _fellows(settled.claims, views)
     by_power = None
     if driven is not None:
         flow = flow_by_power(
@@ -167,13 +168,30 @@ def find_path(settled: Settled) -> Way | None:
             idle=_idle_elements(views),
             feedback=feedback,
         )
+        flow = replace(flow, fellows=fellows)
         by_power = find_way(flow, views.signal, start, goals, pairs, leads)
         if by_power.arrives or views.point.solved:
             return by_power
     by_position = find_way(
-        flow_by_position(graph, views.signal, feedback=feedback), views.signal, start, goals, pairs, leads
+        replace(flow_by_position(graph, views.signal, feedback=feedback), fellows=fellows),
+        views.signal,
+        start,
+        goals,
+        pairs,
+        leads,
     )
     return by_power if by_power is not None and not by_position.arrives else by_position
+
+
+def _fellows(claims: Sequence[Claim], views: Views) -> dict[int, tuple[int, ...]]:
+    """For each device of a set in parallel that is kept as one, the elements of the set in file order."""
+    found: dict[int, tuple[int, ...]] = {}
+    for claim in claims:
+        for device in devices_of(claim.match):
+            members = [views.graph.elements[index] for index in sorted(device.elements)]
+            if claim.stage and set(device.elements) <= claim.stage and len(members) > 1 and are_parallel(members):
+                found.update(dict.fromkeys(device.elements, tuple(element.index for element in members)))
+    return found
 
 
 def _control_lead(views: Views, index: int) -> tuple[int, ...]:

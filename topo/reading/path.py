@@ -296,15 +296,18 @@ def _is_shown(flow: Flow, view: View, edge: Edge) -> bool:
 
 def _step(flow: Flow, sides: Sequence[Sequence[Edge]]) -> Step:
     """A step with its designators, the net behind it and the sign there."""
-    refs = tuple(
-        tuple(dict.fromkeys(ref for edge in side for ref in flow.graph.elements[edge.element].members))
-        for side in sides
-    )
+    refs = tuple(tuple(dict.fromkeys(ref for edge in side for ref in _refs(flow, edge))) for side in sides)
     refs = tuple(dict.fromkeys(side for side in refs if side))
     ends = [side[-1].target for side in sides if side]
     signs = [sign_at(flow, node) for node in ends]
     nets = [flow.graph.nets[node] for node in ends]
     return Step(refs, " | ".join(dict.fromkeys(nets)), signs[0] if len(set(signs)) == 1 else "|".join(signs))
+
+
+def _refs(flow: Flow, edge: Edge) -> list[str]:
+    """The designators passed in a step: of devices in parallel, all."""
+    elements = flow.fellows.get(edge.element, (edge.element,))
+    return [ref for index in elements for ref in flow.graph.elements[index].members]
 
 
 def sign_at(flow: Flow, node: int) -> str:

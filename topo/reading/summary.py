@@ -46,6 +46,8 @@ def summarise(
         return capital(joined(list(dict.fromkeys(names)))) + "."
     on_path = {ref for step in path for ref in step.refs}
     found = [block for block in blocks if block.sort in _STAGE_SORTS]
+    driven = {ref for block in found if block.sort == "output" for ref in block.devices}
+    found = [block for block in found if block.sort != "splitter" or not set(block.devices) <= driven]
     stages = [block for block in found if set(block.devices or _whole_amplifiers(circuit, block)) & on_path]
     if stages and arrives:
         beside = [block for block in found if block.devices and block not in stages]
