@@ -99,6 +99,10 @@ def bound():
         ("sqrt(-1)", None),
         ("log10(0)", None),
         ("exp(1000)", None),
+        ("above(value(upper), 1k)", 1000.0),
+        ("above(value(upper), 2k)", None),
+        ("below(value(upper), 2k)", 1000.0),
+        ("below(value(upper), 1k)", None),
     ],
 )
 def test_each_form_has_its_value(bound, text: str, value):

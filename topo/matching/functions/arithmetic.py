@@ -89,6 +89,18 @@ def parallel(scope, *values) -> Number:
     return _all(values, combine)
 
 
+@function("above(number, number)", unit="as argument")
+def above(scope, value: float, limit: float) -> Number:
+    """The first number where it is at least the second; else not known, so that what would speak of it is left out."""
+    return value if value >= limit else None
+
+
+@function("below(number, number)", unit="as argument")
+def below(scope, value: float, limit: float) -> Number:
+    """The first number where it is under the second; else not known, so that what would speak of it is left out."""
+    return value if value < limit else None
+
+
 @function("equal(number, number, number?)")
 def equal(scope, one: float, other: float, tolerance: float = 0.01) -> bool:
     """Whether two numbers differ by at most a share of the larger."""
