@@ -98,7 +98,7 @@ def _made_of(part: Part) -> str:
     """What a device is taken to be made of, where that matters, else its kind."""
     if part.kind in ("npn", "pnp", "diode", "rectifier", "zener"):
         return "germanium" if part.settings.get("germanium") else "silicon"
-    return part.kind
+    return "LED" if part.kind == "led" else part.kind
 
 
 def gap_of(part: Part) -> float:

@@ -20,7 +20,7 @@ _SIGNS = {"negative": "−", "positive": "+"}
 
 @dataclass(frozen=True)
 class Box:
-    """One box: its words, the sort that gives its tint, its parts, and the rails that feed it.
+    """One box: its words, the sort that gives its tint, its parts, and the rails that feed a stage.
 
     `row` is "signal", "support" or "feedback"; `notes` are further lines; `port` marks an end of the signal path.
     """
@@ -141,8 +141,11 @@ def _box(reading: Reading, group: Group, on_path: bool) -> Box:
     sort = block.sort if block.sort in ("output", "bias", "feedback", "supply") else "stage"
     sort = "stage" if is_driver(block, reading) else sort
     parts = tuple(ref for ref in block.parts if not _is_transducer(reading, ref))
-    notes = _notes(reading, group) if on_path else ()
-    return Box(_key(group), title_of(block, reading), parts, sort, row, notes, _rails(reading, block.parts))
+    rails = _rails(reading, block.parts)
+    if on_path:
+        return Box(_key(group), title_of(block, reading), parts, sort, row, _notes(reading, group), rails)
+    fed = (f"from {', '.join(rails)}",) if rails else ()
+    return Box(_key(group), title_of(block, reading), parts, sort, row, fed)
 
 
 def _notes(reading: Reading, group: Group) -> tuple[str, ...]:

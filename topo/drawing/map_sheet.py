@@ -53,7 +53,7 @@ def block_map_svg(block_map: BlockMap) -> str:
         place.size[0] + 2 * MARGIN, _legend_width(legend), width(block_map.title, TITLE, bold=True) + 2 * MARGIN
     )
     sheet.text(MARGIN, MARGIN + TITLE - 3, block_map.title, TITLE, anchor="start", bold=True)
-    bottom = down + place.size[1] + 44
+    bottom = down + place.size[1] + 34
     _draw_legend(sheet, legend, bottom)
     return sheet.svg(total, bottom + 20, f"Block map: {block_map.title}", _description(block_map))
 
@@ -152,7 +152,7 @@ def _draw_box(sheet: Sheet, box: Box, lettering: _Lettering, x: float, y: float)
     sheet.begin(box.parts, box.name)
     wide, high = lettering.wide, lettering.high
     top = y - high / 2
-    _draw_flags(sheet, box, x, top, (wide, high))
+    _draw_flags(sheet, box, x, top, wide)
     radius = min(high / 2, 14.0) if box.port else 0
     sheet.box(x - wide / 2, top, wide, high, fill=TINTS[box.sort], dashed=box.sort == "feedback", radius=radius)
     baseline = top + PAD + NAME - 4
@@ -165,17 +165,13 @@ def _draw_box(sheet: Sheet, box: Box, lettering: _Lettering, x: float, y: float)
     sheet.end()
 
 
-def _draw_flags(sheet: Sheet, box: Box, x: float, top: float, size: Point) -> None:
-    """The rails that feed a box: a short wire to a bar with the rail's name, on the side where no arrow ends."""
-    wide, high = size
-    sense = -1.0 if box.row == "signal" else 1.0
-    edge = top if sense < 0 else top + high
+def _draw_flags(sheet: Sheet, box: Box, x: float, top: float, wide: float) -> None:
+    """The rails that feed a stage: a short wire up to a bar with the rail's name, where no arrow ends."""
     for place, rail in enumerate(box.rails):
         at = x - wide / 2 + 30.0 + place * 66.0
-        tip = edge + sense * 8
-        sheet.line((at, edge), (at, tip))
-        sheet.line((at - 9, tip), (at + 9, tip), weight=1.4)
-        sheet.text(at, tip - 3 if sense < 0 else tip + SMALL + 1, rail, SMALL)
+        sheet.line((at, top), (at, top - 8))
+        sheet.line((at - 9, top - 8), (at + 9, top - 8), weight=1.4)
+        sheet.text(at, top - 11, rail, SMALL)
 
 
 def _legend_entries(block_map: BlockMap) -> list[tuple[str, str]]:

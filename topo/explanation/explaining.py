@@ -188,7 +188,7 @@ def _companions(
         made.append(
             BlockText(
                 row[0],
-                capital(name if len(row) == 1 else plural(name)),
+                capital(plural(name) if len(row) > 1 or _are_alike(row[0], reading) else name),
                 tuple(dict.fromkeys(statements)),
                 tuple(line for block in row for line in texts.roles(block)),
                 tuple(dict.fromkeys(check for block in row for check in texts.checks(block))),
@@ -197,6 +197,12 @@ def _companions(
             )
         )
     return tuple(made)
+
+
+def _are_alike(block: Block, reading: Reading) -> bool:
+    """Whether a block is several parts of one kind, each of which its name fits."""
+    kinds = {reading.circuit.part(ref).kind for ref in block.parts}
+    return len(block.parts) > 1 and len(kinds) == 1 and not block.devices
 
 
 def _heading_parts(group: Group, reading: Reading) -> tuple[str, ...]:

@@ -11,7 +11,6 @@ from topo.netlist.circuit import Part
 from topo.reading.reading import Reading
 from topo.reduction.reduction import Entry, Reduction
 
-
 _LINKS = {
     "fuse": "a fuse, a wire as long as it is whole",
     "switch": "a switch, a wire in the position that is drawn",

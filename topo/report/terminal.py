@@ -52,8 +52,9 @@ def _companion(companion: BlockText, block: BlockText) -> str:
     """A small block in one paragraph; where it is only another side of many parts of the headed block, by its name."""
     said = " ".join(statement.text for statement in companion.statements)
     own = block.block.parts if block.block is not None else ()
-    if not companion.parts or (len(companion.parts) > FEW and set(companion.parts) <= set(own)):
-        return f"{companion.title}. {said}"
+    further = [ref for ref in companion.parts if ref not in own]
+    if not companion.parts or (len(companion.parts) > FEW and len(further) < FEW < len(companion.parts) - len(further)):
+        return f"{companion.title}{f' (with {names(further)})' if further else ''}. {said}"
     title = companion.title if companion.block is None else _lowered(companion.title)
     return f"{names(companion.parts)}: {title}. {said}".rstrip()
 
