@@ -71,3 +71,10 @@ def test_a_reversed_device_among_single_stages_is_found(reading):
     found = reading(PREAMPLIFIER.replace("b=b2 c=c2 e=e2", "b=b2 c=e2 e=c2")).near_misses
 
     assert [miss.suggestion for miss in found] == ["are emitter and collector exchanged?"]
+
+
+def test_a_lead_in_the_air_is_found_by_the_join_that_does_not_hold(reading):
+    found = reading(COMPLEMENTARY.replace("Q2 npn : b=high", "Q2 npn : b=q7x")).near_misses
+
+    assert len(found) == 1 and found[0].ref == "Q2" and found[0].suggestion == "is this line right?"
+    assert "Q2's base is on net q7x, which nothing else is on." in found[0].message

@@ -13,8 +13,10 @@ from dataclasses import dataclass, replace
 from itertools import islice
 from typing import TYPE_CHECKING
 
+from topo.graph.graph import Graph
 from topo.matching.engine import droppable_joins, indexes, matches_without
-from topo.matching.match import Match
+from topo.matching.match import Device
+from topo.matching.pattern import Join, Spot
 from topo.matching.shelf import Library
 from topo.netlist.circuit import Part, Terminal
 from topo.reading.claims import Claim, claim_of, devices_of, file_positions
@@ -229,7 +231,7 @@ def _by_dropped_joins(settled: Settled, patterns: Library, suspects: Sequence[st
     graph = settled.views.graph
     wanted = {graph.element_of[ref] for ref in suspects}
     prepared = indexes(settled.views, patterns)
-    found: dict[frozenset[str], tuple[Claim, str]] = {}
+    found: dict[frozenset[str], tuple[Claim, Join]] = {}
     for pattern in patterns.patterns:
         if pattern.reading.claim != "stage" or len(pattern.reading.stage) < 2 or pattern.reading.rank < _TELLING_RANK:
             continue
@@ -237,8 +239,8 @@ def _by_dropped_joins(settled: Settled, patterns: Library, suspects: Sequence[st
             for match in matches_without(settled.views, pattern, place, patterns, shape, prepared):
                 claim = claim_of(match, patterns, graph)
                 if claim.stage and claim.stage <= wanted and len(claim.stage) >= 2:
-                    found.setdefault(frozenset(claim.given), (claim, match.missing))
-    best: dict[frozenset[int], tuple[Claim, str]] = {}
+                    found.setdefault(frozenset(claim.given), (claim, pattern.shapes[shape].joins[place]))
+    best: dict[frozenset[int], tuple[Claim, Join]] = {}
     for claim, join in sorted(found.values(), key=lambda item: (-item[0].rank, -len(item[0].given), item[0].order)):
         if not any(claim.stage & other for other in best):
             best[claim.stage] = (claim, join)
@@ -248,7 +250,7 @@ def _by_dropped_joins(settled: Settled, patterns: Library, suspects: Sequence[st
             yield miss
 
 
-def _missing_join(claim: Claim, join: str, settled: Settled, patterns: Library) -> NearMiss | None:
+def _missing_join(claim: Claim, join: Join, settled: Settled, patterns: Library) -> NearMiss | None:
     """A near miss in words, from the join that does not hold, and the lead that ends in the air; None without one."""
     circuit = settled.circuit
     name = _name(claim, patterns)
@@ -257,15 +259,16 @@ def _missing_join(claim: Claim, join: str, settled: Settled, patterns: Library) 
     if loose is None:
         return None
     part, terminal = loose
-    lead = terminal_words(part, terminal)
+    lead = capital(terminal_words(part, terminal))
+    missing = _join_in_words(join, claim, settled.views.graph)
     place = terminal.place if terminal.place.line else part.place
     return NearMiss(
         pattern=claim.pattern,
         name=name,
         parts=parts,
         message=(
-            f"Nearly {with_article(name)}: {joined(list(parts))}. What is missing: "
-            f"{_join_in_words(join, claim.match)}. {capital(lead)} is on net {terminal.net}, which nothing else is on."
+            f"Nearly {with_article(name)}: {joined(list(parts))}. What is missing: {missing}. "
+            f"{lead} is on net {terminal.net}, which nothing else is on."
         ),
         ref=part.ref,
         line=place.line,
@@ -288,23 +291,32 @@ def _loose_end(settled: Settled, parts: Sequence[str]) -> tuple[Part, Terminal] 
     return None
 
 
-def _join_in_words(join: str, match: Match) -> str:
-    """A pattern's join with the designators bound to its roles in place of their names."""
-    words = []
-    for token in join.split():
-        role, dot, terminal = token.strip("-()<>").partition(".")
-        refs = match.roles.get(role, ())
-        if refs and dot:
-            words.append(f"{joined(list(refs))}'s {_GENERIC.get(terminal, terminal)}")
-        elif refs:
-            words.append(f"through {joined(list(refs))}")
-        elif token in ("=", "~"):
-            words.append("joined to")
-        elif token.startswith("-"):
-            words.append("to")
-        else:
-            words.append({"0": "ground or a rail", "gnd": "ground"}.get(token, f"the {token}"))
+def _join_in_words(join: Join, claim: Claim, graph: Graph) -> str:
+    """A pattern's join with the parts and nets that are bound, as one would say it."""
+    how = {"signal": "joined for the signal", "dc": "joined for direct current"}.get(join.view, "joined")
+    words = [_spot_in_words(join.spots[0], claim, graph)]
+    for link, spot in zip(join.links, join.spots[1:], strict=True):
+        through = joined(list(claim.match.roles.get(link.role, ())))
+        words.append(f"{how} through {through} to" if through else f"{how} to")
+        words.append(_spot_in_words(spot, claim, graph))
     return " ".join(words)
 
 
-_GENERIC = {"ctl": "control electrode", "emt": "emitting electrode", "col": "collecting electrode"}
+def _spot_in_words(spot: Spot, claim: Claim, graph: Graph) -> str:
+    """One end of a join: a part's terminal, a net by its name in the circuit, or ground and rails."""
+    refs = claim.match.roles.get(spot.name, ())
+    if spot.sort == "terminal" and refs:
+        handle = claim.match.handles[spot.name][0]
+        family = handle.family if isinstance(handle, Device) else ""
+        return f"{joined(list(refs))}'s {_ELECTRODES.get(family, {}).get(spot.terminal, spot.terminal)}"
+    if spot.sort == "net" and spot.name in claim.match.nets:
+        return f"net {graph.nets[claim.match.nets[spot.name][1]]}"
+    return _LITERALS.get(spot.name, f"its {spot.name}")
+
+
+_ELECTRODES = {
+    "bipolar": {"ctl": "base", "emt": "emitter", "col": "collector"},
+    "fet": {"ctl": "gate", "emt": "source", "col": "drain"},
+    "valve": {"ctl": "grid", "emt": "cathode", "col": "anode"},
+}
+_LITERALS = {"0": "ground or a rail", "gnd": "ground", "rail": "a rail", "supply": "the supply"}
