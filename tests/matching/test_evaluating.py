@@ -146,3 +146,43 @@ def test_a_figure_knows_the_parts_that_it_rests_on(bound):
     found = {figure.name: figure for figure in figures(*bound)}
 
     assert found["current of both"].parts == ("R1", "R2")
+
+
+TWO_FORMS = """
+roles:
+  feed: {kind: resistor}
+variants:
+  of many:
+    roles:
+      device: {kind: bipolar, many: true}
+    nets: {rail: {is: rail}, mid: }
+    joins:
+      wire: [rail -feed- mid, mid = device.ctl]
+  of one:
+    roles:
+      device: {kind: bipolar}
+      stop: {kind: diode}
+    nets: {rail: {is: rail}, mid: }
+    joins:
+      wire: [rail -feed- mid, mid = device.ctl, mid -stop> gnd]
+figures:
+  drops: {is: "sum(voltage(device.ctl))", unit: V}
+"""
+
+
+def test_a_role_that_only_one_variant_binds_many_to_is_summed_over_all_of_them():
+    views = views_of("""
+        supply vcc 10V
+        R1 10k : vcc mid
+        R2 10k : mid gnd
+        Q1 npn hFE=1M : b=mid c=vcc e=one
+        Q2 npn hFE=1M : b=mid c=vcc e=other
+        R3 100k : one gnd
+        R4 100k : other gnd
+    """)
+    library = Library((document_of(TWO_FORMS).pattern,))
+    (match,) = matches(views, library)
+
+    (drops,) = figures(match, Context(views, library))
+
+    assert drops.value == pytest.approx(10.0, abs=0.01)  # 5 V at each of two bases (Ohm's law)

@@ -117,8 +117,9 @@ def scope_of(match: Match, library: Library, index: Index) -> Scope:
         }
         return CompositeScope(index, pattern, inner)
     state = State()
+    roles = pattern.roles_of(match.variant)
     for name, things in match.things.items():
-        if pattern.roles[name].many:
+        if roles[name].many:
             state.many[name] = things
         else:
             state.roles[name] = things[0] if things else None

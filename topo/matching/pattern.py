@@ -162,6 +162,11 @@ class Pattern(NamedTuple):
         """All roles of all variants by name."""
         return {role.name: role for shape in self.shapes for role in shape.roles}
 
+    def roles_of(self, variant: str) -> dict[str, Role]:
+        """The roles by name as one variant declares them; those of other variants where it does not."""
+        own = {role.name: role for shape in self.shapes if shape.variant == variant for role in shape.roles}
+        return self.roles | own
+
     @property
     def nets(self) -> dict[str, Net]:
         """All net names of all variants."""
