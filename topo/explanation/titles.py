@@ -9,7 +9,11 @@ _WORDS_OF_SORT = {"driver": "Driver", "output": "Output", "splitter": "Phase spl
 
 
 def is_driver(block: Block, reading: Reading) -> bool:
-    """Whether a block is the driver's stage: by its sort, or as a power stage before the last one."""
+    """Whether a block is the driver's stage: by its sort, as the one that a phase splitting names in its role `driver`,
+    or as a power stage before the last one."""
+    if block.sort == "stage":
+        driven = {ref for other in reading.blocks if other.sort == "splitter" for ref in other.roles.get("driver", ())}
+        return bool(driven & set(block.devices))
     if block.sort != "output":
         return block.sort == "driver"
     outputs = [other for other in reading.blocks if other.sort == "output" and other.devices]

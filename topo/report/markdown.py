@@ -14,6 +14,7 @@ from topo.report.envelope import combined_ledger
 from topo.report.ledger import change_words
 
 _SPECIAL = re.compile(r"([\\`*_{}\[\]<>#|~&])")
+_OWN_CODE = re.compile(r"\\`(whole|working|principle)\\`")
 
 
 def markdown(explanation: Explanation) -> str:
@@ -34,8 +35,8 @@ def markdown(explanation: Explanation) -> str:
 
 
 def quoted(text: str) -> str:
-    """Text in which no sign that a user typed has a meaning in Markdown."""
-    return _SPECIAL.sub(r"\\\1", text)
+    """Text in which no sign that a user typed has a meaning in Markdown; levels of detail stay marked as code."""
+    return _OWN_CODE.sub(r"`\1`", _SPECIAL.sub(r"\\\1", text))
 
 
 def _block(block: BlockText, number: int) -> list[str]:
