@@ -25,6 +25,30 @@ IN_PHASE = """
     LS1 speaker 8 : spk gnd
 """
 
+SOURCE_LOADED = """
+    supply vp 20V
+    supply vn -20V
+    input in
+    output out
+    signal 50Hz to 15kHz
+    C1 10u : in b1
+    R1 22k : out b1
+    R8 560 : b1 vn
+    Q1 npn : b=b1 c=low e=vn
+    D1 diode : high between
+    D2 diode : between low
+    D3 diode : vp k1
+    D4 diode : k1 ref
+    R2 10k : ref gnd
+    Q2 pnp : b=ref c=high e=e2
+    R3 120 : vp e2
+    Q3 npn : b=high c=vp e=e3
+    Q4 pnp : b=low c=vn e=e4
+    R4 1 : e3 out
+    R5 1 : e4 out
+    LS1 speaker 8 : out gnd
+"""
+
 
 def sorts(reading):
     return [block.sort for block in reading.blocks]
@@ -108,3 +132,11 @@ def test_a_pair_that_is_driven_in_phase_is_warned_of(reading):
 def test_a_pair_that_is_driven_as_it_should_be_is_not(reading):
     for text in (TWO_TRANSFORMERS, COMPLEMENTARY, BOOTSTRAPPED):
         assert "pair-in-phase" not in [problem.code for problem in reading(text).warnings]
+
+
+def test_a_current_source_in_the_column_of_a_driver_serves_the_driver(reading):
+    found = reading(SOURCE_LOADED)
+
+    sources = [block for block in found.blocks if "Q2" in block.devices and block.sort == "bias"]
+
+    assert [block.serves for block in sources] == [("Q1",)]

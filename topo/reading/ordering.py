@@ -89,7 +89,30 @@ def served_devices(claim: Claim, views: Views) -> tuple[int, ...]:
         return ()
     if claim.witnessed:
         return tuple(sorted(claim.witnessed))
+    if claim.sort == "bias" and claim.stage and (loaded := _at_one_point_for_the_signal(claim, views)):
+        return loaded
     return tuple(index for index in _fed(claim, views) if index not in claim.devices)
+
+
+def _at_one_point_for_the_signal(claim: Claim, views: Views) -> tuple[int, ...]:
+    """Devices that share, for the signal, the collector's net of a claim's own: by collector or emitter; no spreader."""
+    graph, view = views.graph, views.signal
+    spreading = {index for spreader in views.spreaders for index in spreader}
+
+    def classes(index: int, names: Iterable[str]) -> set[int]:
+        element = graph.elements[index]
+        found = (electrode(element, name) for name in names)
+        return {view.class_of[element.node(terminal)] for terminal in found if terminal is not None} - {view.zero}
+
+    own = {cls for index in claim.stage for cls in classes(index, ("col",))}
+    return tuple(
+        element.index
+        for element in graph.elements
+        if is_device(element)
+        and element.index not in claim.devices
+        and element.index not in spreading
+        and classes(element.index, ("col", "emt")) & own
+    )
 
 
 def _is_across_a_rail(claim: Claim, graph: Graph) -> bool:
