@@ -33,7 +33,7 @@ SOURCE_LOADED = """
     signal 50Hz to 15kHz
     C1 10u : in b1
     R1 22k : out b1
-    R8 560 : b1 vn
+    R8 750 : b1 vn
     Q1 npn : b=b1 c=low e=vn
     D1 diode : high between
     D2 diode : between low

@@ -95,7 +95,7 @@ def served_devices(claim: Claim, views: Views) -> tuple[int, ...]:
 
 
 def _at_one_point_for_the_signal(claim: Claim, views: Views) -> tuple[int, ...]:
-    """Devices that share, for the signal, the collector's net of a claim's own: by collector or emitter; no spreader."""
+    """Devices that share, for the signal, the collector net of a claim's own: by collector or emitter; no spreader."""
     graph, view = views.graph, views.signal
     spreading = {index for spreader in views.spreaders for index in spreader}
 
