@@ -45,7 +45,7 @@ UNKNOWN_BAND_HZ = 1e3
 """Stands for the bottom of the band where none is stated."""
 
 
-class _Network:
+class Network:
     """A network as it is put together."""
 
     def __init__(self, graph: Graph, point: OperatingPoint, without: frozenset[int]):
@@ -95,19 +95,29 @@ def linear_network(
         without: elements to leave out.
     Source: modified nodal equations, Ho, Ruehli, Brennan (1975); coupled coils L_ij = k sqrt(L_i L_j) (textbook).
     """
-    network = _Network(graph, point, without)
+    network = assemble(graph, point, without)
+    _add_slopes(network, driven or {})
+    if generator is not None:
+        network.equations.conductance(generator[0], generator[1], 1.0 / max(generator[2], 1e-6))
+    return _finish(network, driven or {})
+
+
+def assemble(graph: Graph, point: OperatingPoint, without: frozenset[int] = frozenset()) -> Network:
+    """A circuit's parts, sources and groups of devices as equations at any frequency, devices not yet made linear.
+
+    `equations` hold what does not depend on frequency, with the volts of the sources; `rising` the capacitances and
+    (negative, in the rows of coils) inductances. Each node leaks to ground by `LEAK_SIEMENS`.
+    """
+    network = Network(graph, point, without)
     for element in graph.elements:
         if element.index not in without:
             _add_passive(network, element)
     unfed = frozenset(node for node, volts in enumerate(point.volts) if math.isnan(volts))
     trouble = add_sources(network.equations, without, unfed)
     add_devices(network.equations, frozenset(trouble.left_out | without))
-    _add_slopes(network, driven or {})
     for node in range(1, len(graph.nets)):
         network.equations.stamps.append((node, node, LEAK_SIEMENS))
-    if generator is not None:
-        network.equations.conductance(generator[0], generator[1], 1.0 / max(generator[2], 1e-6))
-    return _finish(network, driven or {})
+    return network
 
 
 def skeleton_network(graph: Graph, point: OperatingPoint) -> Linear:
@@ -116,7 +126,7 @@ def skeleton_network(graph: Graph, point: OperatingPoint) -> Linear:
     return linear_network(graph, point, without=frozenset(devices))
 
 
-def _finish(network: _Network, driven: Mapping[int, float]) -> Linear:
+def _finish(network: Network, driven: Mapping[int, float]) -> Linear:
     fixed, _ = network.equations.arrays()
     rising = np.zeros_like(fixed)
     if network.rising:
@@ -141,7 +151,7 @@ def _finish(network: _Network, driven: Mapping[int, float]) -> Linear:
     )
 
 
-def _ideal_sources(network: _Network) -> tuple[tuple[int, int, int], ...]:
+def _ideal_sources(network: Network) -> tuple[tuple[int, int, int], ...]:
     """Nodes and row of every source without a resistance."""
     graph, found = network.graph, []
     soft = {supply.net for supply in graph.circuit.supplies if supply.resistance > 0}
@@ -153,7 +163,7 @@ def _ideal_sources(network: _Network) -> tuple[tuple[int, int, int], ...]:
     return tuple(found)
 
 
-def _add_passive(network: _Network, element: Element) -> None:
+def _add_passive(network: Network, element: Element) -> None:
     """Adds a part that is no device and no source."""
     kind = element.kind
     if kind in ("capacitor", "electrolytic"):
@@ -171,7 +181,7 @@ def _add_passive(network: _Network, element: Element) -> None:
             _add_value(network, element, ohms)
 
 
-def _signal_ohms(network: _Network, element: Element) -> tuple[bool, float | None]:
+def _signal_ohms(network: Network, element: Element) -> tuple[bool, float | None]:
     """Whether an element is a resistance for the signal, and its ohms (None where not known)."""
     kind, value = element.kind, element.value
     if kind in ("resistor", "relay"):
@@ -188,7 +198,7 @@ def _signal_ohms(network: _Network, element: Element) -> tuple[bool, float | Non
 
 
 def _add_value(
-    network: _Network, element: Element, value: float | None, ends: tuple[int, int] = (0, 1), capacitor: bool = False
+    network: Network, element: Element, value: float | None, ends: tuple[int, int] = (0, 1), capacitor: bool = False
 ) -> None:
     """Adds a resistance or capacitance; one without a value is left out."""
     if value is None:
@@ -199,7 +209,7 @@ def _add_value(
         network.link(element, ends, siemens=1.0 / max(value, LEAST_OHM))
 
 
-def _add_bead(network: _Network, element: Element) -> None:
+def _add_bead(network: Network, element: Element) -> None:
     """A bead: its ohms in the band of a radio-frequency circuit, in parallel with the coil that it is below that."""
     graph = network.graph
     ohms = BEAD_OHM if element.value is None else element.value
@@ -212,7 +222,7 @@ def _add_bead(network: _Network, element: Element) -> None:
         _add_sections(network, element, henry, 1.0)
 
 
-def _add_coil(network: _Network, element: Element) -> None:
+def _add_coil(network: Network, element: Element) -> None:
     """A coil or transformer, each section with a current of its own."""
     coupling = min(1.0, abs(float(element.params.get("k", 1.0))))
     if element.kind == "transformer":
@@ -229,7 +239,7 @@ def _add_coil(network: _Network, element: Element) -> None:
         _add_sections(network, element, float(henry), coupling)
 
 
-def _add_sections(network: _Network, element: Element, henry: float, coupling: float) -> None:
+def _add_sections(network: Network, element: Element, henry: float, coupling: float) -> None:
     """Rows v = r i + jw sum M i of all sections of a core; `henry` is that of the whole first winding."""
     equations = network.equations
     sections = coil_sections(network.graph, element)
@@ -245,7 +255,7 @@ def _add_sections(network: _Network, element: Element, henry: float, coupling: f
         network.coils.setdefault(element.index, []).append(coil)
 
 
-def _add_slopes(network: _Network, driven: Mapping[int, float]) -> None:
+def _add_slopes(network: Network, driven: Mapping[int, float]) -> None:
     """Adds each device's slopes at its operating point, or at the current that it is driven to."""
     unknowns = _unknowns_at(network)
     with np.errstate(all="ignore"):
@@ -269,14 +279,14 @@ def _add_slopes(network: _Network, driven: Mapping[int, float]) -> None:
                 network.blocks[index] = Block(spots, group.at[place], matrices[place])
 
 
-def _keep_regular(network: _Network, group: Group, place: int) -> None:
+def _keep_regular(network: Network, group: Group, place: int) -> None:
     """Gives the unknowns of a device that is left out a row of their own."""
     for unknown in group.at[place]:
         if unknown >= len(network.graph.nets):
             network.equations.stamps.append((int(unknown), int(unknown), 1.0))
 
 
-def _unknowns_at(network: _Network) -> Array:
+def _unknowns_at(network: Network) -> Array:
     """All unknowns at the operating point: volts of the nodes, and what follows from the terminal currents."""
     graph, point = network.graph, network.point
     unknowns = np.zeros(network.equations.count)
