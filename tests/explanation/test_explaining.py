@@ -179,3 +179,12 @@ def test_what_rests_on_an_assumption_says_so():
 def test_an_unknown_voice_is_wrong_use():
     with pytest.raises(UsageError, match="Allowed: student, technician"):
         topo.explain(told("intercom").reading, (), voice="choir")
+
+
+def test_an_oscillator_is_given_no_current_at_rest():
+    reading = topo.read(topo.load("samples/beacon-flasher.net"))
+
+    said = " ".join(topo.explain(reading, voice="student").summary)
+
+    assert "multivibrator" in said
+    assert "at rest" not in said

@@ -107,6 +107,8 @@ def _summary(reading: Reading, texts: Texts) -> tuple[str, ...]:
     told = [block for block in wholes if block.name.lower() in reading.summary.lower()] or wholes
     largest = max(told, key=lambda block: len(block.parts), default=None)
     said = [statement.text for statement in texts.statements(largest)] if largest is not None else []
+    if any(texts.is_restless(block) for block in reading.blocks):
+        return tuple(text for text in (reading.summary, " ".join(said).strip()) if text)
     return tuple(text for text in (reading.summary, " ".join([*said, _supply_sentence(reading)]).strip()) if text)
 
 

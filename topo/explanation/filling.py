@@ -21,6 +21,10 @@ class Texts:
         self._voice = voice
         self._context = Context(reading.views, library)
 
+    def is_restless(self, block: Block) -> bool:
+        """Whether a block never stays at the operating point that the equations of the circuit give."""
+        return self._library.get(block.pattern).reading.restless
+
     def statements(self, block: Block) -> tuple[Statement, ...]:
         """What is said of a block as a whole."""
         texts = self._library.texts(block.pattern).block.get(self._voice, [])

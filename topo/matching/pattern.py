@@ -118,13 +118,17 @@ class Figure(NamedTuple):
 
 
 class ReadingRule(NamedTuple):
-    """How claims of the pattern are resolved; see the pattern language's `reading`."""
+    """How claims of the pattern are resolved; see the pattern language's `reading`.
+
+    `restless` says of an oscillator that it never stays at the operating point that its equations give.
+    """
 
     claim: str = "beside"
     rank: int = 0
     stage: tuple[str, ...] = ()
     sort: str = "stage"
     supposes: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    restless: bool = False
 
 
 class Pattern(NamedTuple):

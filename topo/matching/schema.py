@@ -171,7 +171,7 @@ class _Reader:
                 self.entry.place, message, expected="`reading: {claim: ..., sort: ...}`", code="missing"
             )
             return ReadingRule()
-        pairs = self.checker.map(entry, "`reading`", ("claim", "rank", "stage", "sort", "supposes"))
+        pairs = self.checker.map(entry, "`reading`", ("claim", "rank", "stage", "sort", "supposes", "restless"))
         keys = {key: value for key, _, value in pairs}
         claim = self.checker.choice(keys.get("claim"), "Claim", CLAIMS, "beside")
         rank = self.checker.whole_number(keys.get("rank"), "`rank`", 0)
@@ -185,7 +185,8 @@ class _Reader:
             self.sections.known_role(role, place)
             supposes.append((role, tuple(text for text, _ in self.checker.texts(value, "`supposes`"))))
         sort = self.checker.choice(keys.get("sort"), "Sort", SORTS, "stage")
-        return ReadingRule(claim, rank, stage, sort, tuple(supposes))
+        restless = self.checker.flag(keys.get("restless"), "`restless`")
+        return ReadingRule(claim, rank, stage, sort, tuple(supposes), restless)
 
     def _role_names(self, entry: Entry | None, what: str) -> tuple[str, ...]:
         if entry is not None and entry.kind == "text":
