@@ -118,3 +118,12 @@ def test_a_closed_pipe_is_quiet():
     shown = subprocess.run(["bash", "-c", shell], cwd=ROOT, capture_output=True, text=True, check=False)
 
     assert shown.stderr == ""
+
+
+@pytest.mark.parametrize("command", ["explain", "check", "reduce"])
+def test_a_file_without_parts_is_answered_with_what_to_write(command):
+    result = run(command, "-", input="# nothing yet\n")
+
+    assert result.exit_code == 1
+    assert "no part" in result.output
+    assert "R1 1k : vcc out" in result.output

@@ -30,13 +30,19 @@ def circuit_of(file: str) -> Circuit:
 
     Raises:
         NetlistError: the text cannot be understood; it carries every problem.
+        CircuitError: it holds no part.
         OSError: the file cannot be read.
     """
+    from topo.errors import CircuitError
     from topo.netlist import load, loads
 
     if file == STANDARD_INPUT:
-        return loads(sys.stdin.buffer.read().decode("utf-8", errors="replace"), file="<standard input>")
-    return load(file)
+        circuit = loads(sys.stdin.buffer.read().decode("utf-8", errors="replace"), file="<standard input>")
+    else:
+        circuit = load(file)
+    if not circuit.parts:
+        raise CircuitError(f"{circuit.file}: there is no part in it.", mend="Write one a line: R1 1k : vcc out")
+    return circuit
 
 
 def library_of(folders: tuple[str, ...]) -> Library:
