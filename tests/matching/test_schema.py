@@ -35,6 +35,7 @@ BROKEN = {
     "no source": (GOOD, HEAD.replace("source: common practice\n", ""), TAIL, "`source` is missing"),
     "no reading": (GOOD, HEAD.replace("reading: {claim: beside, sort: coupling}\n", ""), TAIL, "`reading` is missing"),
     "misspelt key": (GOOD + "figurs: {}\n", HEAD, TAIL, "Perhaps `figures` was meant"),
+    "kin of no words": (GOOD + "kin: ' '\n", HEAD, TAIL, "`kin` is empty"),
     "unknown family": (GOOD, HEAD.replace("coupling\n", "couplings\n"), TAIL, "Perhaps `coupling` was meant"),
     "stage claim without a rank": (GOOD, HEAD.replace("claim: beside", "claim: stage"), TAIL, "needs a rank"),
     "unknown claim": (GOOD, HEAD.replace("claim: beside", "claim: besides"), TAIL, "Perhaps `beside` was meant"),

@@ -58,6 +58,21 @@ def test_names_and_other_names_lead_to_one_pattern_each():
     assert {name: slugs for name, slugs in owners.items() if len(slugs) > 1} == {}
 
 
+def test_kin_is_what_two_patterns_or_more_have_in_common():
+    kin = [pattern.kin for pattern in LIBRARY.patterns if pattern.kin]
+
+    assert [word for word in set(kin) if kin.count(word) == 1] == []
+
+
+def test_kin_are_of_one_kind_of_claim_on_devices():
+    staged: dict[str, set[bool]] = {}
+    for pattern in LIBRARY.patterns:
+        if pattern.kin:
+            staged.setdefault(pattern.kin, set()).add(pattern.reading.claim in ("stage", "takes over"))
+
+    assert [word for word, found in staged.items() if len(found) > 1] == []
+
+
 def test_no_two_patterns_ask_for_the_same():
     seen: dict[tuple, str] = {}
     for pattern in LIBRARY.patterns:

@@ -135,7 +135,8 @@ class Pattern(NamedTuple):
     """A pattern without its texts and examples, which `Library.texts` and `Library.examples` read when asked for.
 
     `acts_as` maps `polarity`, `ctl`, `emt`, `col` to a role or `role.terminal`, empty for what is no compound.
-    `omit` maps a detail to {role: reason}. `coincide` and `distinct` are pairs of net names.
+    `omit` maps a detail to {role: reason}. `kin` says what patterns have in common that are one circuit under several
+    names, in other bands or with other devices ("" for a pattern of its own). `coincide` and `distinct` are pairs of net names.
     """
 
     slug: str
@@ -160,6 +161,7 @@ class Pattern(NamedTuple):
     distinct: tuple[tuple[str, str], ...] = ()
     near_miss: str = ""
     file: str = ""
+    kin: str = ""
 
     @property
     def roles(self) -> dict[str, Role]:

@@ -42,6 +42,7 @@ KEYS = (
     "name",
     "names",
     "also",
+    "kin",
     "family",
     "purpose",
     "source",
@@ -137,6 +138,7 @@ class _Reader:
             distinct=self._pairs("distinct"),
             near_miss=self.checker.text(self.top.get("near miss"), "`near miss`"),
             file=self.file,
+            kin=self._kin(),
         )
         return Document(pattern, texts, self.sections.examples())
 
@@ -150,6 +152,15 @@ class _Reader:
     def _names(self) -> dict[str, str]:
         pairs = self.checker.map(self.top.get("names"), "`names`", DEVICE_FAMILIES)
         return {key: self.checker.text(value, f"The name for {key}") for key, _, value in pairs}
+
+    def _kin(self) -> str:
+        word = self.checker.text(self.top.get("kin"), "`kin`")
+        if "kin" in self.top and not word.strip():
+            message = "`kin` is empty."
+            self.checker.complain(
+                self.top["kin"].place, message, expected="what patterns of one circuit have in common, in words"
+            )
+        return word.strip()
 
     def _family(self) -> str:
         word = self._needed("family")
