@@ -6,6 +6,8 @@ from collections.abc import Mapping
 
 from topo.analysis.physics import GERMANIUM_GAP, SILICON_GAP
 from topo.netlist.circuit import Part
+from topo.netlist.device_types import device_type
+from topo.quantities import show
 
 BIPOLAR = ("npn", "pnp")
 JFETS = ("njfet", "pjfet")
@@ -74,24 +76,52 @@ def family(part: Part) -> str | None:
 def device_parameters(part: Part) -> tuple[dict[str, float], str]:
     """All parameters of a device, and what was assumed, in words ("" if nothing).
 
+    What the part does not say is as typical of its type number, where the data has it, else the default of its kind.
     Signs are those of the n-type device: VP negative, VTH positive for an enhancement device of either polarity.
     """
     row = family(part)
     defaults = _DEFAULTS.get(row or "", {})
     given: Mapping[str, float] = part.params
-    values = {**_UNSAID, **{name: value for name, (value, _) in defaults.items()}, **given}
+    typical = typical_parameters(part)
+    said = {**typical, **given}
+    values = {**_UNSAID, **{name: value for name, (value, _) in defaults.items()}, **said}
     for name in ("VP", "VTH"):
-        if name in given and part.kind in P_TYPES:
-            values[name] = -given[name]
+        if name in said and part.kind in P_TYPES:
+            values[name] = -said[name]
     if part.kind in JFETS:
         values["VP"] = -abs(values["VP"])
-    words = [text for name, (_, text) in defaults.items() if name not in given]
+    taken = {name: value for name, value in typical.items() if name not in given}
+    words = [text for name, (_, text) in defaults.items() if name not in said]
+    if taken:
+        return values, f"typical values of {part.type_name} assumed: {', '.join((_told(taken), *words))}"
     if row in _QUIET or not words:
         return values, ""
     if len(words) < len(defaults):
         return values, f"{', '.join(words)} assumed as typical, since not given"
-    why = f"type {part.type_name} is not known" if part.type_name else "no type is given"
-    return values, f"{_made_of(part)} with typical parameters assumed ({', '.join(words)}), since {why}"
+    if part.type_name:
+        return values, f"{part.type_name} is not in the data: {_made_of(part)} defaults ({', '.join(words)})"
+    return values, f"{_made_of(part)} with typical parameters assumed ({', '.join(words)}), since no type is given"
+
+
+def typical_parameters(part: Part) -> Mapping[str, float]:
+    """Parameters that are typical of the part's type number; none where the data does not have it.
+
+    Source: `topo/netlist/data/types.json`, in which each type names its own.
+    """
+    if not part.type_name:
+        return {}
+    known = device_type(part.type_name)
+    return known.params if known is not None and known.suits(part.kind) else {}
+
+
+def _told(values: Mapping[str, float]) -> str:
+    """Parameters with their figures: `IS 6.7 fA, hFE 200`."""
+    units = {"IS": "A", "IDSS": "A", "IZ": "A", "VA": "V", "VP": "V", "VTH": "V", "K": "A/V2", "RS": "ohm"}
+    rows = []
+    for name, value in values.items():
+        unit = units.get(name, "")
+        rows.append(f"{name} {show(value, unit)}" if unit in ("A", "V", "ohm") else f"{name} {value:g} {unit}".rstrip())
+    return ", ".join(rows)
 
 
 def _made_of(part: Part) -> str:

@@ -338,6 +338,10 @@ _WARNINGS: dict[str, Message] = {
         mend="Say the kind if it is a {other}:  {ref} {other} ...",
         examples=("Rtail 1k : a b", "Lspare 8 : a b"),
     ),
+    "type-of-other-kind": Message(
+        "{name} is {own}, and this part is said to be {said}.",
+        examples=("Q1 pnp 2N3904 : b=x c=y e=z", "Q1 npn AC128 : b=x c=y e=z"),
+    ),
     "not-preferred": Message(
         "{shown} is not a preferred value (E24 or E96). Was it {others}?",
         examples=("R1 74k : a b", "R1 4k4 : a b"),

@@ -6,13 +6,14 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
+from topo.netlist.device_types import DeviceType, device_type, is_germanium
 from topo.netlist.kinds import GROUPS, KIND_OF_WORD, LETTERS, Kind, implied_kinds, kind_word, letters_of
 from topo.netlist.lines import Line
 from topo.netlist.marks import Marks
 from topo.netlist.problems import Problems
 from topo.netlist.spelling import did_you_mean
 from topo.netlist.syntax import Setting, What, Word
-from topo.quantities import QuantityError, parse, split
+from topo.quantities import QuantityError, parse, split, with_unit
 
 TYPED = GROUPS["amplifying"] | GROUPS["junction"] | GROUPS["opaque"] | frozenset(("opamp", "regulator"))
 _MADE_OF = GROUPS["amplifying"] - GROUPS["valve"] | GROUPS["junction"]
@@ -71,7 +72,11 @@ class Reader:
         """The nature of a part; `barred` says that its terminals have bars, `named_by` that this is a device's line."""
         kinds = [word for word in what.words if word.text.casefold() in KIND_OF_WORD]
         typed = [word for word in what.words if word.text.casefold() in self.types and word not in kinds]
-        kind = self._kind(ref, what.words, kinds, typed, barred, named_by)
+        known = () if typed or named_by else self._known_types(ref, what.words, kinds)
+        if known and not kinds:
+            kind: Kind | None = KIND_OF_WORD[known[0].kind]
+        else:
+            kind = self._kind(ref, what.words, kinds, typed, barred, named_by)
         if kind is None:
             return None
         base = Nature(kind)
@@ -81,7 +86,24 @@ class Reader:
         rest = [word for word in what.words if word not in kinds and word not in typed]
         nature = self._words(base, kinds, rest, ref)
         nature = self._settings(nature, what.settings)
-        return None if self.failed else nature
+        return None if self.failed else _of_type(nature)
+
+    def _known_types(self, ref: Word, words: tuple[Word, ...], kinds: list[Word]) -> tuple[DeviceType, ...]:
+        """The standardised types among the words, where what is said or the letters leave room for a device."""
+        said = KIND_OF_WORD[kinds[0].text.casefold()].name if kinds else None
+        implied = () if said else implied_kinds(ref.text)
+        if (said and said not in TYPED) or (implied and not any(name in TYPED for name in implied)):
+            return ()
+        found = []
+        for word in words:
+            known = device_type(word.text) if word not in kinds and _HAS_DIGIT.search(word.text) else None
+            if known is not None and said and not known.suits(said):
+                own, other = kind_word(known.kind), kind_word(said)
+                words_for = {"name": known.name, "own": f"{article(own)} {own}", "said": f"{article(other)} {other}"}
+                self.problems.warn("type-of-other-kind", self.line, word.start, len(word.text), **words_for)
+            elif known is not None and (said or known.allowed_by(implied)):
+                found.append(known)
+        return tuple(found)
 
     def _kind(
         self, ref: Word, words: tuple[Word, ...], kinds: list[Word], typed: list[Word], barred: bool, named_by: str
@@ -305,6 +327,19 @@ class Reader:
         if nature.kind.name == "lamp" and nature.value is None and not nature.value_text and volts and amperes:
             return replace(nature, value=volts / amperes)
         return nature
+
+
+def _of_type(nature: Nature) -> Nature:
+    """The nature with what its type number says of a standardised type: germanium, a zener's voltage."""
+    if nature.type_name is None:
+        return nature
+    known, settings = device_type(nature.type_name), dict(nature.settings)
+    suited = nature.kind.name in _MADE_OF if known is None else known.suits(nature.kind.name)
+    if suited and is_germanium(nature.type_name) and not ("silicon" in settings or "germanium" in settings):
+        settings["germanium"] = True
+    if known is None or known.volts is None or not suited or nature.value is not None or nature.value_text:
+        return replace(nature, settings=settings)
+    return replace(nature, settings=settings, value=known.volts, value_text=with_unit(known.volts, "V"))
 
 
 def _fraction(text: str) -> float | None:
