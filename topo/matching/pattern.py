@@ -136,7 +136,8 @@ class Pattern(NamedTuple):
 
     `acts_as` maps `polarity`, `ctl`, `emt`, `col` to a role or `role.terminal`, empty for what is no compound.
     `omit` maps a detail to {role: reason}. `kin` says what patterns have in common that are one circuit under several
-    names, in other bands or with other devices ("" for a pattern of its own). `coincide` and `distinct` are pairs of net names.
+    names, in other bands or with other devices ("" for a pattern of its own). `coincide` and `distinct` are pairs of
+    net names.
     """
 
     slug: str
