@@ -78,3 +78,16 @@ def test_a_lead_in_the_air_is_found_by_the_join_that_does_not_hold(reading):
 
     assert len(found) == 1 and found[0].ref == "Q2" and found[0].suggestion == "is this line right?"
     assert "Q2's base is on net q7x, which nothing else is on." in found[0].message
+
+
+def test_a_bias_diode_turned_round_is_found(reading):
+    turned = reading(TWO_TRANSFORMERS.replace("D1 diode : tap gnd", "D1 diode : gnd tap"))
+
+    assert [(miss.ref, miss.suggestion) for miss in turned.near_misses] == [("D1", "is D1 the wrong way round?")]
+
+
+def test_a_pair_that_idles_far_too_high_is_warned_of(reading):
+    turned = reading(TWO_TRANSFORMERS.replace("D1 diode : tap gnd", "D1 diode : gnd tap"))
+
+    assert [problem.code for problem in turned.warnings if problem.code == "idle-high"] == ["idle-high"]
+    assert all(problem.code != "idle-high" for problem in reading(TWO_TRANSFORMERS).warnings)

@@ -132,6 +132,10 @@ def _counts(reading: Reading) -> str:
     return ", ".join([*(f"{count} {word}{'' if count == 1 else 's'}" for count, word in sizes), *volts])
 
 
+# Amperes under which a supply current is not worth a word where an integrated circuit draws its own.
+_NEXT_TO_NOTHING = 10e-6
+
+
 def _supply_sentence(reading: Reading) -> str:
     """What the circuit draws at rest, and how its operating point stands."""
     point = reading.views.point
@@ -142,12 +146,14 @@ def _supply_sentence(reading: Reading) -> str:
             else ("Its voltages and currents are not known.")
         )
     currents = [(net, abs(amperes)) for net, amperes in point.supply_currents.items() if math.isfinite(amperes)]
-    if not currents:
+    opaque = [part.ref for part in reading.circuit.parts if part.kind in ("opamp", "ic")]
+    if not currents or (opaque and all(amperes < _NEXT_TO_NOTHING for _, amperes in currents)):
         return ""
+    besides = f", besides what {listed(opaque)} {'draw' if len(opaque) > 1 else 'draws'}" if opaque else ""
     if len(currents) == 1:
-        return f"{show(currents[0][1], 'A', 2)} from the supply at rest."
+        return f"{show(currents[0][1], 'A', 2)} from the supply at rest{besides}."
     shares = [f"{show(amperes, 'A', 2)} from {net}" for net, amperes in currents]
-    return f"{listed(shares)} at rest."
+    return f"{listed(shares)} at rest{besides}."
 
 
 def _block_text(group: Group, reading: Reading, texts: Texts, told: set[tuple[str, str]]) -> BlockText:

@@ -58,4 +58,4 @@ def plural(noun: str) -> str:
     >>> plural("bypass capacitor"), plural("supply decoupling")
     ('bypass capacitors', 'supply decoupling')
     """
-    return noun if noun.endswith(("ing", "s", "tion", "back", "drive")) else f"{noun}s"
+    return noun if noun.endswith(("ing", "s", "tion", "back", "drive", "in parallel")) else f"{noun}s"

@@ -8,6 +8,8 @@ from topo.explanation.filling import Texts
 from topo.explanation.listing import listed
 from topo.explanation.statements import PartLine
 from topo.netlist.circuit import Part
+from topo.netlist.kinds import kind_word
+from topo.reading.ports import is_connector, is_transducer
 from topo.reading.reading import Reading
 from topo.reduction.reduction import Entry, Reduction
 
@@ -27,9 +29,24 @@ def part_lines(reading: Reading, texts: Texts, reductions: Sequence[Reduction]) 
     for part in reading.circuit.parts:
         role = roles.get(part.ref, "")
         if not role:
-            role = _LINKS.get(part.kind, "next to no resistance: a wire") if part.ref in links else "not recognised"
+            link = _LINKS.get(part.kind, "next to no resistance: a wire") if part.ref in links else ""
+            role = link or _at_an_end(part, reading) or "not recognised"
         lines.append(PartLine(part.ref, described(part), role, _fate(part.ref, reductions)))
     return tuple(lines)
+
+
+def _at_an_end(part: Part, reading: Reading) -> str:
+    """What a connector is, or a part that turns the signal into or out of electricity, by its port; else ""."""
+    if is_connector(part):
+        return "a connector"
+    nets = {terminal.net for terminal in part.terminals}
+    kind = kind_word(part.kind)
+    if is_transducer(part) and nets & {port.net for port in reading.outputs}:
+        return f"the {kind} at the output"
+    if is_transducer(part) and nets & {port.net for port in reading.inputs}:
+        serves = ", which serves as microphone here" if kind == "loudspeaker" else ""
+        return f"the {kind} at the input{serves}"
+    return ""
 
 
 def described(part: Part) -> str:

@@ -119,6 +119,11 @@ def _by_ratio(refs: tuple[str, ...], idle: float, volts: float, ohms: float, whe
     if letter == "B":
         first = f"{show(idle, 'A', 2)} at rest, next to nothing" if idle >= 1e-6 else "no current at rest"
         basis = f"{first}; class A would take {show(swing, 'A', 2)} in each ({load})"
+    elif ratio > _FAR_ABOVE:
+        basis = (
+            f"{show(idle, 'A', 2)} at rest in each; what the pair drives asks for so little current "
+            "that neither device ever turns off"
+        )
     else:
         basis = (
             f"{show(idle, 'A', 2)} at rest in each is {_share(ratio)} the {show(swing, 'A', 2)} "
@@ -130,12 +135,12 @@ def _by_ratio(refs: tuple[str, ...], idle: float, volts: float, ohms: float, whe
 
 
 def _share(ratio: float) -> str:
-    """A ratio in words: percent below two, times up to twenty, then no figure."""
-    if ratio > 20:
-        return "more than 20 times"
+    """A ratio in words: percent below two, then times."""
     return f"{ratio * 100:.2g} % of" if ratio < 2 else f"{ratio:.2g} times"
 
 
+# Above this ratio the load is next to nothing, and the figure of a full swing says nothing.
+_FAR_ABOVE = 20
 _WHOLE_LOAD = "at the output"
 _HALF_WINDING = "seen by one device through its half of the winding"
 

@@ -225,6 +225,23 @@ def exchanged_taps(circuit: Circuit, vacant: Collection[str]) -> Iterator[Edit]:
                 )
 
 
+def turned_round(circuit: Circuit, refs: Collection[str]) -> Iterator[Edit]:
+    """Two-terminal parts with a sense, such as diodes, each turned round."""
+    for part in circuit.parts:
+        if part.ref not in refs or len(part.terminals) != 2:
+            continue
+        first, second = part.terminals
+        yield Edit(
+            _with(circuit, _rewired(part, {first.name: second.net, second.name: first.net})),
+            f"{part.ref} does not conduct as typed, from {first.net} to {second.net}; turned round it fits",
+            f"is {part.ref} the wrong way round?",
+            frozenset([part.ref]),
+            part.ref,
+            first.place if first.place.line else part.place,
+            part.source,
+        )
+
+
 def _rewired(part: Part, nets: dict[str, str]) -> Part:
     """A part with some terminals on other nets."""
     return replace(part, terminals=tuple(replace(t, net=nets.get(t.name, t.net)) for t in part.terminals))

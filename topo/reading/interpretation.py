@@ -26,9 +26,9 @@ from topo.reading.near_misses import near_misses
 from topo.reading.ordering import in_signal_order, served_devices
 from topo.reading.path import Way, find_way
 from topo.reading.phases import phase_warnings
-from topo.reading.ports import infer_ports, is_transducer
+from topo.reading.ports import infer_ports, is_connector, is_transducer
 from topo.reading.reading import Reading, Step
-from topo.reading.remarks import assumptions, warnings
+from topo.reading.remarks import assumptions, excess_warnings, warnings
 from topo.reading.resolution import resolve
 from topo.reading.summary import capital, summarise
 from topo.reading.trimmers import bias_trimmers
@@ -86,7 +86,8 @@ def read(circuit: Circuit, library: Library | None = None) -> Reading:
         [by_claim[id(claim)] for claim in ordered if claim.kind == "takes over"],
     )
     explained = {ref for block in blocks for refs in (block.parts, *block.roles.values()) for ref in refs}
-    explained |= {*views.graph.links, *(ref for step in steps for ref in step.refs if is_transducer(circuit.part(ref)))}
+    ends = [*_transducers(circuit, inputs), *_transducers(circuit, outputs)]
+    explained |= {*views.graph.links, *ends, *(part.ref for part in circuit.parts if is_connector(part))}
     amplifies = any(block.sort in _AMPLIFYING_SORTS for block in blocks)
     return Reading(
         circuit=circuit,
@@ -102,7 +103,11 @@ def read(circuit: Circuit, library: Library | None = None) -> Reading:
         not_recognised=tuple(part.ref for part in circuit.parts if part.ref not in explained),
         near_misses=near_misses(settled, patterns, way),
         assumptions=assumptions(circuit, views, inputs, outputs, settled.inferred),
-        warnings=(*warnings(circuit, views, blocks, way, amplifies), *phase_warnings(ordered, circuit, views, driven)),
+        warnings=(
+            *warnings(circuit, views, blocks, way, amplifies),
+            *phase_warnings(ordered, circuit, views, driven),
+            *excess_warnings(circuit, stage_classes),
+        ),
         cautions=cautions(circuit, views, stage_classes, _pattern_cautions(ordered, context)),
     )
 

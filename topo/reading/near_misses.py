@@ -19,6 +19,7 @@ from topo.matching.match import Device
 from topo.matching.pattern import Join, Spot
 from topo.matching.shelf import Library
 from topo.netlist.circuit import Part, Terminal
+from topo.netlist.kinds import in_group
 from topo.reading.claims import Claim, claim_of, devices_of, file_positions
 from topo.reading.edits import (
     Edit,
@@ -28,6 +29,7 @@ from topo.reading.edits import (
     exchanged_taps,
     joined_nets,
     terminal_words,
+    turned_round,
 )
 from topo.reading.path import Way
 from topo.reading.reading import NearMiss
@@ -62,6 +64,7 @@ def near_misses(settled: Settled, patterns: Library, way: Way | None) -> tuple[N
     ends = [settled.views.graph.nets[way.end]] if broken and way is not None else []
     worth_trying = _edits_worth_trying(settled, suspects, vacant, ends)
     found = list(_by_edits(settled, patterns, worth_trying, broken))
+    found += _by_turning(settled, patterns)
     if suspects:
         told = {ref for miss in found for ref in miss.parts}
         found += [miss for miss in _by_dropped_joins(settled, patterns, suspects) if not told & set(miss.parts)]
@@ -111,6 +114,23 @@ def _by_edits(settled: Settled, patterns: Library, worth_trying: Iterable[Edit],
         if not devices & explained:
             explained |= devices
             yield _told(trial, settled, patterns)
+
+
+def _by_turning(settled: Settled, patterns: Library) -> Iterator[NearMiss]:
+    """Diodes of no known use that do not conduct, where turned round they have one and no stage is lost by it."""
+    from topo.reading.interpretation import settle
+
+    known = {ref for claim in settled.claims for ref in claim.match.claimed}
+    states, element_of = settled.views.point.states, settled.views.graph.element_of
+    diodes = [part.ref for part in settled.circuit.parts if in_group(part.kind, "diode") and part.ref not in known]
+    blocking = [ref for ref in diodes if states.get(element_of.get(ref, -1)) == "off"]
+    stages = {_identity(claim) for claim in settled.claims if claim.kind == "stage"}
+    for edit in islice(turned_round(settled.circuit, blocking), _MOST_EDITS):
+        after = settle(edit.circuit, patterns)
+        now = [claim for claim in after.claims if claim.kind == "stage"]
+        gained = tuple(claim for claim in _new_about(edit.ref, settled, after) if claim.kind != "leftover")
+        if gained and after.views.point.solved and all(_is_covered(identity, now) for identity in stages):
+            yield _told(Trial(edit, gained, ()), settled, patterns)
 
 
 def _try(edit: Edit, settled: Settled, patterns: Library, broken: bool) -> Trial | None:

@@ -227,6 +227,11 @@ def _ohms(kind: str, value: float | None, frequency: float | None) -> float:
     return value
 
 
+def is_connector(part: Part) -> bool:
+    """Whether a part only leads nets out of the drawing."""
+    return part.kind in _CONNECTOR_KINDS
+
+
 def is_transducer(part: Part) -> bool:
     """Whether a part turns the signal into or out of electricity, so that it belongs at an end of the path."""
     return part.kind in _OUTPUT_KINDS | _INPUT_KINDS | _EITHER_KINDS

@@ -6,9 +6,10 @@ from collections.abc import Mapping, Sequence
 
 from topo.errors import Place, Problem
 from topo.netlist.circuit import Circuit, Port
+from topo.quantities import show
 from topo.reading.flow import is_device
 from topo.reading.path import Way
-from topo.reading.reading import Block
+from topo.reading.reading import Block, StageClass
 from topo.reading.summary import capital, joined
 from topo.views.view import Views
 
@@ -83,6 +84,30 @@ def _idle_devices(circuit: Circuit, views: Views, blocks: Sequence[Block]) -> li
             part = element.part
             message = f"{element.name} {_STATE_WORDS[state]}, and no sub-circuit that was recognised accounts for it."
             found.append(Problem(part.place, message, source=part.source, severity="warning", code=f"device-{state}"))
+    return found
+
+
+# A pair idles too high from this many times the peak of a full class-A swing, where that heats it this much (watts)
+# and the load is one that asks for power (ohms): of a pair that drives the next one, much idle current is usual.
+_FAR_TOO_MUCH, _WARMTH, _LARGEST_LOAD = 3.0, 0.25, 1e3
+
+
+def excess_warnings(circuit: Circuit, classes: Sequence[StageClass]) -> list[Problem]:
+    """Pairs that idle far above what any swing into their load asks for."""
+    found = []
+    for item in classes:
+        if not item.idle or not item.swing or not item.volts or not item.ohms or item.ohms > _LARGEST_LOAD:
+            continue
+        times = item.idle / item.swing
+        if times < _FAR_TOO_MUCH or item.idle * item.volts < _WARMTH:
+            continue
+        part = circuit.part(item.devices[0])
+        message = (
+            f"{joined(item.devices)} idle at {show(item.idle, 'A', 2)} each, {times:.2g} times what a full swing in "
+            "class A would take: far too much for this load."
+        )
+        mend = "Is a part of their bias missing, open or the wrong way round?"
+        found.append(Problem(part.place, message, mend=mend, source=part.source, severity="warning", code="idle-high"))
     return found
 
 

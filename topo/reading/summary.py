@@ -39,6 +39,9 @@ def summarise(
     band = _band_words(views)
     if wholes:
         block = max(wholes, key=lambda item: (item[0], len(item[1].parts), -item[1].number))[1]
+        if block in owners:
+            tail = "" if tail.startswith("into ") else tail
+            return ", ".join(word for word in (capital(with_article(block.name)), tail) if word) + "."
         said = [capital(with_article(block.name)), _class_words(block.devices, classes), *band, tail]
         return ", ".join(word for word in said if word) + "."
     if owners:
@@ -193,13 +196,13 @@ def with_article(noun: str) -> str:
 
     >>> with_article("emitter follower"), with_article("8 Ω loudspeaker"), with_article("two-stage amplifier")
     ('an emitter follower', 'an 8 Ω loudspeaker', 'a two-stage amplifier')
+    >>> with_article("H-bridge"), with_article("high-pass filter")
+    ('an H-bridge', 'a high-pass filter')
     """
     start = noun.casefold()
     if start.endswith("s") and not start.endswith(("ss", "us", "bias")):
         return noun
-    spoken = start[0] in "aeio8" or start.startswith(
-        ("un-", "11 ", "18 ", "rf ", "hf ", "if ", "mf ", "lf ", "npn ", "fm ")
-    )
+    spoken = start[0] in "aeio8" or start.startswith(_SPOKEN_WITH_A_VOWEL)
     silent = start.startswith(("one-", "eu", "uni"))
     return f"{'an' if spoken and not silent else 'a'} {noun}"
 
