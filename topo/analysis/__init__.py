@@ -16,8 +16,9 @@ from topo.netlist.circuit import Circuit
 
 if TYPE_CHECKING:
     from topo.analysis.linear import Linear
+    from topo.analysis.small_signal import Pair, SmallSignal
 
-__all__ = ["OperatingPoint", "driven_currents", "linearise", "operating_point", "skeleton"]
+__all__ = ["OperatingPoint", "apply_signal", "driven_currents", "linearise", "operating_point", "skeleton"]
 
 
 def operating_point(graph_or_circuit: Graph | Circuit, **options: Any) -> OperatingPoint:
@@ -53,3 +54,18 @@ def driven_currents(graph: Graph, point: OperatingPoint, bare: Linear, frequency
     from topo.analysis.driving import idling_devices
 
     return idling_devices(graph, point, bare, frequency)
+
+
+def apply_signal(
+    graph_or_circuit: Graph | Circuit,
+    point: OperatingPoint | None = None,
+    source: Pair | None = None,
+    *,
+    generator_ohms: float = 0.0,
+    load: tuple[Pair, float] | None = None,
+) -> SmallSignal:
+    """Gain, impedances and corners with a generator and a load in place: see `topo.analysis.small_signal`."""
+    from topo.analysis.small_signal import small_signal_of
+
+    solved = operating_point(graph_or_circuit) if point is None else point
+    return small_signal_of(solved.graph, solved, source, generator_ohms=generator_ohms, load=load)
