@@ -10,6 +10,7 @@ import numpy as np
 from topo.analysis.devices.group import Array
 from topo.analysis.large_signal.dynamics import Dynamics, Termination, dynamics
 from topo.analysis.large_signal.measuring import measure
+from topo.analysis.large_signal.quasi_static import QuasiStatic
 from topo.analysis.large_signal.repeating import Repeated, repeat
 from topo.analysis.large_signal.stepping import Stepper
 from topo.analysis.large_signal.waveforms import Waveforms
@@ -25,6 +26,12 @@ LEAST_SOURCE_OHM = 1e-3
 
 UNKNOWN_HERTZ = 1e3
 """The frequency where neither the call nor the file gives one."""
+
+QUASI_STATIC = "at this frequency every capacitor, coil and core either keeps still or follows at once"
+TIME_STEPPING = "a capacitor, coil or core neither keeps still nor follows at once at this frequency"
+
+RESTLESS = "the circuit does not come to rest between its generator and its load"
+SINGULAR = "the equations in time are singular: ideal parts contradict each other"
 
 GROWS = 1.001
 """A cycle from which a small disturbance grows by more than this factor in each further one is none that lasts."""
@@ -85,20 +92,37 @@ class Bench:
     method: str
     reason: str
     instants: int
+    static: QuasiStatic | None = None
     last: Repeated | None = None
-    last_amplitude: float = 0.0
 
     def run(self, amplitude: float) -> Waveforms:
         """The steady cycle at an amplitude, found from the last one where there is one."""
         phase = 2.0 * math.pi * np.arange(1, self.instants + 1) / self.instants
         wave = amplitude * np.sin(phase)
         with np.errstate(all="ignore"):
-            found = self._repeat(wave, amplitude)
+            static = self.static.cycle(wave) if self.static is not None else None
+            if self.static is not None and static is not None:
+                return self._result(static, self.static.stepper, wave, amplitude)
+            if self.method == "quasi-static":
+                words = "the quasi-static path does not hold on the way: ask for time stepping"
+                return self._blank(amplitude, words)
+            found = self._repeat(wave)
             if found.steady:
-                self.last, self.last_amplitude = found, amplitude
-            return self._result(found, wave, amplitude)
+                self.last = found
+            return self._result(found, self.stepper, wave, amplitude)
 
-    def _repeat(self, wave: Array, amplitude: float) -> Repeated:
+    def _blank(self, amplitude: float, words: str, method: str = "", reason: str = "") -> Waveforms:
+        return Waveforms(
+            self.system.graph,
+            "not solved",
+            (words,) if words else (),
+            method,
+            reason,
+            frequency=self.frequency,
+            amplitude=amplitude,
+        )
+
+    def _repeat(self, wave: Array) -> Repeated:
         """From the last steady cycle, else from rest."""
         if self.last is not None:
             cycle = self.last.cycle
@@ -107,27 +131,23 @@ class Bench:
                 return near
         return repeat(self.stepper, wave)
 
-    def _result(self, found: Repeated, wave: Array, amplitude: float) -> Waveforms:
-        graph = self.system.graph
-        blank = Waveforms(
-            graph,
-            "not solved",
-            method=self.method,
-            reason=self.reason,
-            frequency=self.frequency,
-            amplitude=amplitude,
-            cycles=found.cycles,
-            newton_steps=found.newton_steps,
-        )
+    def _result(self, found: Repeated, stepper: Stepper, wave: Array, amplitude: float) -> Waveforms:
         if not found.cycle.solved:
-            return replace(blank, missing=("the equations of an instant did not converge: no cycle can be given",))
-        status, missing, growth = "steady", (), _growth(found.cycle.monodromy)
+            return self._blank(amplitude, "the equations of an instant did not converge: no cycle can be given")
+        stepped = stepper is self.stepper
+        reason = self.reason if stepped or self.method == "quasi-static" else QUASI_STATIC
+        if stepped and self.static is not None:
+            reason = "a part neither keeps still nor follows at once at the currents of this drive"
+        blank = self._blank(amplitude, "", "time stepping" if stepped else "quasi-static", reason)
+        blank = replace(blank, cycles=found.cycles, newton_steps=found.newton_steps)
+        status, words = "steady", ""
+        growth = _growth(found.cycle.monodromy) if stepped else math.nan
         if not found.steady:
-            status, missing = "not steady", (f"the cycle does not repeat itself after {found.cycles} cycles",)
+            status, words = "not steady", f"the cycle does not repeat itself after {found.cycles} cycles"
         elif growth > GROWS:
-            words = "a small disturbance grows from cycle to cycle: the circuit oscillates by itself"
-            status, missing = "not steady", (words,)
-        unknowns = self.stepper.unknowns(found.cycle, wave)
+            status, words = "not steady", "a small disturbance grows with each cycle: the circuit oscillates by itself"
+        missing = (words,) if words else ()
+        unknowns = stepper.unknowns(found.cycle, wave)
         partly = replace(blank, status=status, missing=missing, growth=growth)
         return measure(partly, self.system, unknowns, wave, self.input, self.output, self.generator, self.load)
 
@@ -155,28 +175,36 @@ def set_up(
     if not (hertz > 0 and math.isfinite(hertz)):
         return Waveforms(graph, "not solved", ("the frequency must be above 0 Hz",))
     if point.status != "solved":
-        words = point.missing or ("the operating point is not known",)
-        return Waveforms(graph, "not solved", tuple(words), frequency=hertz)
+        why = point.missing or ("the operating point is not known",)
+        return Waveforms(graph, "not solved", tuple(why), frequency=hertz)
     generator = Termination(*nodes[0], max(source, LEAST_SOURCE_OHM))
     outside = None if load is None else Termination(*nodes[1], max(load, LEAST_SOURCE_OHM))
     system = dynamics(graph, point, generator, outside)
-    words = "the circuit does not come to rest between its generator and its load"
     if system is None:
-        return Waveforms(graph, "not solved", (words,), frequency=hertz)
+        return Waveforms(graph, "not solved", (RESTLESS,), frequency=hertz)
     try:
         with np.errstate(all="ignore"):
             stepper = Stepper(system, 1.0 / (hertz * instants))
+            static = None if method == "time stepping" else _static(system, hertz, instants)
     except np.linalg.LinAlgError:
-        words = "the equations in time are singular: ideal parts contradict each other"
-        return Waveforms(graph, "not solved", (words,), frequency=hertz)
-    return Bench(system, stepper, hertz, nodes[0], nodes[1], generator, outside, "time stepping", "asked for", instants)
+        return Waveforms(graph, "not solved", (SINGULAR,), frequency=hertz)
+    if static is None and method == "quasi-static":
+        return Waveforms(graph, "not solved", (TIME_STEPPING,), frequency=hertz)
+    reason = "asked for" if method != "auto" else TIME_STEPPING
+    return Bench(system, stepper, hertz, nodes[0], nodes[1], generator, outside, method, reason, instants, static)
+
+
+def _static(system: Dynamics, hertz: float, instants: int) -> QuasiStatic | None:
+    """The quasi-static path, where it holds at rest."""
+    try:
+        return QuasiStatic(system, hertz, instants)
+    except ValueError:
+        return None
 
 
 def _growth(monodromy: Array) -> float:
     """The factor by which the worst small disturbance grows in a cycle."""
-    if not monodromy.size:
-        return 0.0
-    return float(np.abs(np.linalg.eigvals(monodromy)).max())
+    return 0.0 if not monodromy.size else float(np.abs(np.linalg.eigvals(monodromy)).max())
 
 
 def _first(graph: Graph, side: int) -> Port | None:

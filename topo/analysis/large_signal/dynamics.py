@@ -223,12 +223,12 @@ class Ports:
         self.entry = np.concatenate(entries, axis=1) if entries else np.zeros((count, 0))
         self.control[:, 0] = 0.0
         self.entry[0] = 0.0
-        self._blocks = []
+        self.blocks: list[tuple[np.ndarray, np.ndarray]] = []
         for group, (us, js) in zip(self.groups, self.spans, strict=True):
             n, m, k = len(group.elements), group.control.shape[0], group.entry.shape[1]
             rows = js.start + np.arange(n)[:, None, None] * k + np.arange(k)[None, :, None]
             columns = us.start + np.arange(n)[:, None, None] * m + np.arange(m)[None, None, :]
-            self._blocks.append((np.broadcast_to(rows, (n, k, m)), np.broadcast_to(columns, (n, k, m))))
+            self.blocks.append((np.broadcast_to(rows, (n, k, m)), np.broadcast_to(columns, (n, k, m))))
 
     def begin(self) -> None:
         """Forgets what earlier steps were limited by."""
@@ -238,7 +238,7 @@ class Ports:
     def branches(self, u: Array) -> tuple[Array, Array]:
         """Branch currents (k,) and their derivatives (k, m) at control voltages (m,)."""
         i, slopes = np.zeros(self.k), np.zeros((self.k, self.m))
-        for group, (us, js), (rows, columns) in zip(self.groups, self.spans, self._blocks, strict=True):
+        for group, (us, js), (rows, columns) in zip(self.groups, self.spans, self.blocks, strict=True):
             here, di = group.branches(u[us].reshape(len(group.elements), -1), GMIN)
             i[js] = here.ravel()
             slopes[rows, columns] = di
@@ -258,7 +258,7 @@ class Ports:
         Controlled sources (op-amps, regulators) stand with their own slopes at u.
         """
         slopes = np.zeros((self.k, self.m))
-        for group, (us, _), (rows, columns) in zip(self.groups, self.spans, self._blocks, strict=True):
+        for group, (us, _), (rows, columns) in zip(self.groups, self.spans, self.blocks, strict=True):
             n = len(group.elements)
             if "" in group.names:
                 slopes[rows, columns] = group.branches(u[us].reshape(n, -1), GMIN)[1]

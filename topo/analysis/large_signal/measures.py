@@ -60,20 +60,18 @@ def conduction_angle(current: Array) -> float:
 def class_letter(angle: float, rest: float, crest: float) -> str:
     """Class of operation from the degrees of conduction, amperes at rest and at the crest.
 
-    A: current flows for the whole cycle; AB: for appreciably more than half; B: about half, and about none at rest;
-    C: for appreciably less than half. "" where none flows.
+    A: current flows for the whole cycle; AB: for more than half, or about half where some flows at rest (a pair with
+    idle current is driven towards half, and clipping may take a few degrees more); B: about half, and about none
+    at rest; C: for appreciably less than half. "" where none flows.
     Source: the classes as IEC 60050 words them (from memory), with the limits above.
     """
     if angle <= 0 or crest <= 0:
         return ""
     if angle >= WHOLE_CYCLE:
         return "A"
-    if angle > ABOUT_HALF[1]:
-        return "AB"
-    idles = rest > NOTHING_AT_REST * crest
-    if idles and angle > 180.0:
-        return "AB"
-    return "B" if angle >= ABOUT_HALF[0] else "C"
+    if angle < ABOUT_HALF[0]:
+        return "C"
+    return "AB" if angle > ABOUT_HALF[1] or rest > NOTHING_AT_REST * crest else "B"
 
 
 def crossover(signal: Array) -> float:

@@ -9,11 +9,17 @@ import numpy as np
 from topo.analysis.devices.group import Array
 from topo.analysis.large_signal.stepping import Cycle, Stepper
 
-CYCLES = 40
-"""Cycles in all, the first plain ones among them; sound circuits need five to ten."""
+CORRECTIONS = 20
+"""Cycles of one course of corrections; sound circuits need two to six."""
 
-PLAIN = 2
-"""Cycles stepped plainly from rest before states are corrected."""
+PLAIN = (2, 15)
+"""Cycles stepped plainly from rest before the first course of corrections, and more before the second."""
+
+WORSE = 2.0
+"""A correction after which the gap has grown by more than this is cut to a quarter."""
+
+REACH, REACH_SHARE = (0.3, 0.01), 0.3
+"""A correction moves no store by more than these volts or amperes and this share of its largest value."""
 
 SHARE = 1e-5
 """A cycle repeats itself when no store's state would have to be corrected by more than this of its largest value
@@ -41,54 +47,68 @@ def repeat(stepper: Stepper, drive: Array, state: Array | None = None, controls:
     """The steady cycle of a driven circuit.
 
     From rest (or a state near the steady one) a few cycles are stepped plainly; then the state is corrected by
-    Newton's method, with the derivatives of a cycle's end to its beginning, until it comes back to itself.
-    A correction that makes things worse is halved; the number of cycles is counted.
+    Newton's method, with the derivatives of a cycle's end to its beginning, until it comes back to itself. Where
+    that does not end, more cycles are stepped plainly from rest first. All cycles are counted.
     Source: T. J. Aprille, T. N. Trick, Proc. IEEE 60 (1972) 108-114 (from memory).
 
     Args:
         drive: volts of the generator after each step, (n,).
     """
-    w = stepper.state_at_rest if state is None else state
-    u = stepper.controls_at_rest if controls is None else controls
-    taken, cycles = 0, 0
+    if state is not None and controls is not None:
+        return _correct(stepper, drive, state, controls)
+    state, controls = stepper.state_at_rest, stepper.controls_at_rest
+    taken = cycles = 0
+    found: Repeated | None = None
+    for plain in PLAIN:
+        for _ in range(plain if len(state) else 0):
+            cycle = stepper.cycle(state, controls, drive, False)
+            taken, cycles = taken + cycle.newton_steps, cycles + 1
+            if not cycle.solved:
+                return found or Repeated(cycle, False, cycles, taken)
+            state, controls = cycle.after, cycle.controls[-1]
+            found = Repeated(cycle, False, cycles, taken)
+        tried = _correct(stepper, drive, state, controls)
+        taken, cycles = taken + tried.newton_steps, cycles + tried.cycles
+        if tried.steady or found is None:
+            return Repeated(tried.cycle, tried.steady, cycles, taken)
+    return Repeated(found.cycle, False, cycles, taken) if found else tried
+
+
+def _correct(stepper: Stepper, drive: Array, w: Array, u: Array) -> Repeated:
+    """Newton's method on the state at the beginning of a cycle; a correction that makes things worse is cut."""
     scales = stepper.gain * np.abs(stepper.system.sizes)
-    floor = np.where(stepper.system.sizes > 0, *FLOOR)
-    for _ in range(PLAIN if state is None and len(w) else 0):
-        plain = stepper.cycle(w, u, drive, False)
-        taken, cycles = taken + plain.newton_steps, cycles + 1
-        if not plain.solved:
-            return Repeated(plain, False, cycles, taken)
-        w, u = plain.after, plain.controls[-1]
-    held: tuple[float, Array, Array] | None = None  # Size of the gap, state and correction before the last one.
-    while True:
+    floor, reach = (np.where(stepper.system.sizes > 0, *pair) for pair in (FLOOR, REACH))
+    taken = 0
+    held: tuple[float, Array, Array] | None = None  # Size of the last gap, and state and correction there.
+    for cycles in range(1, CORRECTIONS + 1):
         cycle = stepper.cycle(w, u, drive, True)
-        taken, cycles = taken + cycle.newton_steps, cycles + 1
+        taken += cycle.newton_steps
         gap = (cycle.after - w) / scales if cycle.solved else np.full(len(w), np.inf)
         largest = np.abs(cycle.before).max(axis=0, initial=0.0) / scales
         room = np.maximum(SHARE * largest, floor)
         size = float((np.abs(gap) / room).max(initial=0.0))
-        if cycle.solved and size <= NOISE_SHARE / SHARE and held is not None:
+        if held is not None and size <= NOISE_SHARE / SHARE:
             return Repeated(cycle, True, cycles, taken)
-        if held is not None and size > 2.0 * held[0] and cycles < CYCLES:
-            held = (held[0], held[1], held[2] / 4.0)
+        if held is not None and size > WORSE * held[0] and cycles < CORRECTIONS:
+            held = (held[0] * WORSE, held[1], held[2] / 4.0)
             w = held[1] + held[2]
-            if float(np.abs(held[2] / scales / room).max()) > 1e-3:
-                continue
-            held = None
-        if not cycle.solved or cycles >= CYCLES:
-            return Repeated(cycle, False, cycles, taken)
+            continue
+        if not cycle.solved:
+            break
         step = _correction(cycle, w)
-        if float((np.abs(step / scales) / room).max(initial=0.0)) <= 1.0 and size <= 1.0:
+        if size <= 1.0 and float((np.abs(step) / scales / room).max(initial=0.0)) <= 1.0:
             return Repeated(cycle, True, cycles, taken)
+        step /= max(1.0, float((np.abs(step) / scales / (reach + REACH_SHARE * largest)).max(initial=0.0)))
         held = (size, w, step)
         w, u = w + step, cycle.controls[-1]
+    return Repeated(cycle, False, cycles, taken)
 
 
 def _correction(cycle: Cycle, w: Array) -> Array:
     """What takes the state to where the cycle's end meets its beginning, by its derivatives; else the next cycle."""
     gap = cycle.after - w
     try:
-        step = np.linalg.solve(np.eye(len(w)) - cycle.monodromy, gap)
+        step: Array = np.linalg.solve(np.eye(len(w)) - cycle.monodromy, gap)
     except np.linalg.LinAlgError:
         return gap
     return step if np.isfinite(step).all() else gap

@@ -52,16 +52,21 @@ class Stepper:
     the compensation method of power-system transients, Dommel (1969) (from memory).
     """
 
-    def __init__(self, system: Dynamics, step: float):
-        """Raises numpy.linalg.LinAlgError where the linear part is singular."""
+    def __init__(self, system: Dynamics, step: float, weights: Array | None = None):
+        """Raises numpy.linalg.LinAlgError where the linear part is singular.
+
+        Args:
+            step: seconds; weights: siemens or ohm by which each store stands in the linear part, in place of g c.
+        """
         self.system = system
         self.ports = Ports(system.equations)
         self.gain = 1.0 / (WEIGHT * step)
         self.back = (1.0 - WEIGHT) / WEIGHT
         at_rest = self.ports.control @ system.start
         self.placed = self.ports.placed(at_rest, PLACED_SIEMENS)
-        store = (system.stores * system.sizes) @ system.stores.T
-        matrix = system.fixed + self.gain * store + self.ports.entry @ self.placed @ self.ports.control
+        self.weights = self.gain * system.sizes if weights is None else weights
+        store = (system.stores * self.weights) @ system.stores.T
+        matrix = system.fixed + store + self.ports.entry @ self.placed @ self.ports.control
         self.inverse = np.zeros_like(matrix)
         self.inverse[1:, 1:] = np.linalg.inv(matrix[1:, 1:])
         control, stores = self.ports.control @ self.inverse, system.stores.T @ self.inverse
@@ -69,13 +74,9 @@ class Stepper:
         self.u_input, self.u_current = control @ system.input, control @ self.ports.entry
         self.y_state, self.y_fixed = stores @ system.stores, stores @ system.constant
         self.y_input, self.y_current = stores @ system.input, stores @ self.ports.entry
-        self.forward = self.gain / WEIGHT * system.sizes
+        self.forward = self.weights / WEIGHT
         self.controls_at_rest = at_rest
-        self.state_at_rest = self.gain * system.sizes * (system.stores.T @ system.start)
-
-    def stored(self, states: Array) -> Array:
-        """Volts of capacitors and amperes of cores that slow states stand for."""
-        return states / (self.gain * self.system.sizes)
+        self.state_at_rest = self.weights * (system.stores.T @ system.start)
 
     def cycle(self, state: Array, controls: Array, drive: Array, sensitive: bool) -> Cycle:
         """The steps of a cycle from a state, at the generator's volts after each step (n,)."""
@@ -114,7 +115,7 @@ class Stepper:
             bend = di - self.placed
             jacobian = eye + self.u_current @ bend
             try:
-                fresh = np.linalg.solve(jacobian, base - self.u_current @ (i - di @ u))
+                fresh: Array = np.linalg.solve(jacobian, base - self.u_current @ (i - di @ u))
             except np.linalg.LinAlgError:
                 return None
             if not np.isfinite(fresh).all():

@@ -48,7 +48,8 @@ class Waveforms:
     crossings of its fundamental falls short of the fundamental's (0: none, 1: it stands still there).
     Powers are means over the cycle in watts; `output_power` is that of what varies in the load, `losses` those of
     every part by element index, `balance` what supplies and generator give less what all parts take, a check.
-    `supply_currents` are mean amperes by supply, as at rest.
+    `supply_currents` are mean amperes by supply, as at rest. `growth` is the factor by which the worst small
+    disturbance grows in a cycle, NaN where that was not looked at (quasi-static).
     """
 
     graph: Graph

@@ -1,0 +1,263 @@
+"""The largest power that a circuit gives undistorted, and what its devices dissipate on the way there."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from topo.analysis.large_signal.driving import INSTANTS, Bench, set_up
+from topo.analysis.large_signal.waveforms import Waveforms
+from topo.analysis.operating_point import OperatingPoint
+from topo.graph.graph import Graph
+from topo.netlist.circuit import Port
+
+MOST_DISTORTION = 0.1
+"""Total harmonic distortion at which a waveform counts as clipped (common practice: the rating of small amplifiers)."""
+
+GAIN_LEFT, GAIN_REACH = 10.0 ** (-1.0 / 20.0), 4.0
+"""An amplifier counts as compressed where its gain is this share, 1 dB less, of the largest that it has at drives down
+to a fourth of this one (1 dB: common practice; further down, gain that drifts with drive is no clipping)."""
+
+FIRST_VOLT = 1e-3
+"""Where the sweep begins, volts of the generator's crest, and ..."""
+
+FIRST_SHARE, LONGEST_JUMP, JUMPS = 0.05, 8.0, 12
+"""... it jumps by no more than this factor, nor more often, until the output's crest is this share of the supply ..."""
+
+TOO_MUCH = 3.0
+"""... or up to this many times as much."""
+
+RATIO, CLIMBS = 1.4, 40
+"""The factor from one drive to the next, and how many of them at most."""
+
+HALVINGS = 7
+"""Halvings of the last interval, by ratio: they find the limit to 1.4^(1/128), 0.3 %."""
+
+SHARES = (0.35, 0.5, 0.64, 0.8)
+"""Drives below the limit, as shares of it, at which dissipation is looked at besides those of the sweep."""
+
+
+@dataclass(frozen=True)
+class Drive:
+    """One drive of a sweep: volts of the generator's crest and the output's fundamental, watts, distortion, gain,
+    and each device's watts by designator."""
+
+    amplitude: float
+    output: float
+    power: float
+    supply_power: float
+    efficiency: float
+    thd: float
+    gain: float
+    dissipation: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Worst:
+    """The drive up to the limit at which a device dissipates most: watts, the generator's crest, the load's watts."""
+
+    ref: str
+    watts: float
+    amplitude: float
+    output_power: float
+
+
+@dataclass(frozen=True, eq=False)
+class PowerLimit:
+    """The largest undistorted power; always comes back.
+
+    `status` is "found", "not reached" (the sweep ended before anything clipped: figures are of its last drive),
+    "not found" (`missing` says why), or "no ports". `criterion` says which of the two limits came first. `limit` is
+    the cycle there, `drives` the whole sweep in order of amplitude, `worst` the greatest dissipation of each device,
+    no drive among the drives looked at, hottest first.
+    """
+
+    status: str
+    missing: tuple[str, ...] = ()
+    criterion: str = ""
+    power: float = math.nan
+    amplitude: float = math.nan
+    efficiency: float = math.nan
+    thd: float = math.nan
+    supply_currents: Mapping[str, float] = field(default_factory=dict)
+    limit: Waveforms | None = None
+    drives: tuple[Drive, ...] = ()
+    worst: tuple[Worst, ...] = ()
+
+
+def most_power(
+    graph: Graph,
+    point: OperatingPoint,
+    *,
+    source: float = 0.0,
+    load: float | None = None,
+    frequency: float | None = None,
+    entry: Port | None = None,
+    exit: Port | None = None,
+    most_distortion: float = MOST_DISTORTION,
+    method: str = "auto",
+    instants: int = INSTANTS,
+) -> PowerLimit:
+    """The largest power at the output before the waveform counts as clipped.
+
+    The drive rises until distortion, having been below, passes `most_distortion`, or the gain is 1 dB under the
+    largest met at drives down to a fourth; then the interval is halved a counted number of times. An unbiased pair
+    distorts small signals most, so that distortion counts only once it was below its limit.
+
+    Args:
+        as `drive`; most_distortion: share of the fundamental.
+    """
+    bench = set_up(
+        graph,
+        point,
+        source=source,
+        load=load,
+        frequency=frequency,
+        entry=entry,
+        exit=exit,
+        method=method,
+        instants=instants,
+    )
+    if isinstance(bench, Waveforms):
+        return PowerLimit("no ports" if bench.status == "no ports" else "not found", bench.missing)
+    return _Sweep(bench, most_distortion).result()
+
+
+class _Sweep:
+    """Drives one after another, each cycle found from the last."""
+
+    def __init__(self, bench: Bench, most_distortion: float):
+        self.bench, self.most_distortion = bench, most_distortion
+        self.met: dict[float, Waveforms] = {}
+        self.was_clean = False
+
+    def result(self) -> PowerLimit:
+        """The limit, and dissipation below it."""
+        start = self._first()
+        if start is None:
+            failed = next(reversed(self.met.values()))
+            why = failed.missing or ("nothing of the drive reaches the output",)
+            return PowerLimit("not found", why, drives=self._drives())
+        good, bad, words = start, None, ""
+        for _ in range(CLIMBS):
+            words = self._clipped(good)
+            if words:
+                break
+            further = self._run(good.amplitude * RATIO)
+            words = self._clipped(further)
+            if words:
+                bad = further
+                break
+            good = further
+        if bad is None:
+            status, criterion = ("found" if words else "not reached"), words
+        else:
+            good, criterion = self._halve(good, bad, words)
+            status = "found"
+        worst = self._worst(good)
+        return PowerLimit(
+            status,
+            good.missing,
+            criterion,
+            good.output_power,
+            good.amplitude,
+            good.efficiency,
+            good.thd,
+            good.supply_currents,
+            good,
+            self._drives(),
+            worst,
+        )
+
+    def _run(self, amplitude: float) -> Waveforms:
+        """The cycle at an amplitude; steady ones are remembered."""
+        found = self.bench.run(amplitude)
+        self.met[amplitude] = found
+        return found
+
+    def _first(self) -> Waveforms | None:
+        """A drive whose output is a small share of the supply; None where none is found."""
+        start = self.bench.system.start[: len(self.bench.system.graph.nets)]
+        wanted = FIRST_SHARE * float(start.max() - start.min())
+        amplitude = FIRST_VOLT
+        for _ in range(JUMPS):
+            found = self._run(amplitude)
+            if not found.steady:
+                return None
+            self._note(found)
+            if found.harmonics[0] > TOO_MUCH * wanted:
+                amplitude /= LONGEST_JUMP
+            elif found.harmonics[0] >= wanted:
+                return found
+            else:
+                amplitude *= min(LONGEST_JUMP, max(1.5, wanted / max(found.harmonics[0], 1e-30)))
+        return None
+
+    def _note(self, found: Waveforms) -> None:
+        self.was_clean = self.was_clean or found.thd <= self.most_distortion
+
+    def _clipped(self, found: Waveforms) -> str:
+        """By which limit a cycle counts as clipped; "" if by none."""
+        if not found.steady:
+            return "no steady cycle beyond"
+        self._note(found)
+        if self.was_clean and found.thd > self.most_distortion:
+            return f"distortion of {self.most_distortion * 100:g} %"
+        near = [cycle.gain for cycle in self._below(found.amplitude) if cycle.amplitude >= found.amplitude / GAIN_REACH]
+        return "gain 1 dB under its largest" if found.gain < GAIN_LEFT * max(near, default=0.0) else ""
+
+    def _halve(self, good: Waveforms, bad: Waveforms, words: str) -> tuple[Waveforms, str]:
+        """The last drive that does not clip, between one that does not and one that does."""
+        for _ in range(HALVINGS):
+            found = self._run(math.sqrt(good.amplitude * bad.amplitude))
+            clipped = self._clipped(found)
+            if clipped:
+                bad, words = found, clipped
+            else:
+                good = found
+        return good, words
+
+    def _worst(self, limit: Waveforms) -> tuple[Worst, ...]:
+        """The greatest dissipation of each device from no drive to the limit, hottest first."""
+        for share in SHARES:
+            self._run(share * limit.amplitude)
+        self._run(0.0)
+        hottest = max(limit.devices, key=lambda item: self._hottest(item.ref, limit.amplitude).watts, default=None)
+        if hottest is not None:
+            finer = self._crest(hottest.ref, limit.amplitude)
+            if finer is not None:
+                self._run(finer)
+        found = [self._hottest(item.ref, limit.amplitude) for item in limit.devices]
+        return tuple(sorted(found, key=lambda item: -item.watts))
+
+    def _below(self, most: float) -> list[Waveforms]:
+        """Steady cycles up to an amplitude, in order."""
+        return [self.met[a] for a in sorted(self.met) if a <= most and self.met[a].steady]
+
+    def _hottest(self, ref: str, most: float) -> Worst:
+        cycle = max(self._below(most), key=lambda item: item.device(ref).dissipation)
+        return Worst(ref, cycle.device(ref).dissipation, cycle.amplitude, cycle.output_power)
+
+    def _crest(self, ref: str, most: float) -> float | None:
+        """The amplitude at which the parabola through the hottest drive and its neighbours has its crest."""
+        cycles = self._below(most)
+        watts = [cycle.device(ref).dissipation for cycle in cycles]
+        at = watts.index(max(watts))
+        if not 0 < at < len(watts) - 1:
+            return None
+        (x0, x1, x2), (y0, y1, y2) = [cycle.amplitude for cycle in cycles[at - 1 : at + 2]], watts[at - 1 : at + 2]
+        upper = (x1 - x0) ** 2 * (y1 - y2) - (x1 - x2) ** 2 * (y1 - y0)
+        lower = (x1 - x0) * (y1 - y2) - (x1 - x2) * (y1 - y0)
+        return x1 - 0.5 * upper / lower if lower else None
+
+    def _drives(self) -> tuple[Drive, ...]:
+        rows = []
+        for amplitude in sorted(self.met):
+            cycle = self.met[amplitude]
+            if cycle.steady:
+                taken = {item.ref: item.dissipation for item in cycle.devices}
+                first = cycle.harmonics[0]
+                row = (amplitude, first, cycle.output_power, cycle.supply_power, cycle.efficiency, cycle.thd)
+                rows.append(Drive(*row, cycle.gain, taken))
+        return tuple(rows)
