@@ -16,9 +16,19 @@ from topo.netlist.circuit import Circuit
 
 if TYPE_CHECKING:
     from topo.analysis.linear import Linear
+    from topo.analysis.sensitivities import Sensitivity
     from topo.analysis.small_signal import Pair, SmallSignal
 
-__all__ = ["OperatingPoint", "apply_signal", "driven_currents", "linearise", "operating_point", "skeleton"]
+__all__ = [
+    "OperatingPoint",
+    "apply_signal",
+    "bias_sensitivities",
+    "driven_currents",
+    "gain_sensitivities",
+    "linearise",
+    "operating_point",
+    "skeleton",
+]
 
 
 def operating_point(graph_or_circuit: Graph | Circuit, **options: Any) -> OperatingPoint:
@@ -69,3 +79,17 @@ def apply_signal(
 
     solved = operating_point(graph_or_circuit) if point is None else point
     return small_signal_of(solved.graph, solved, source, generator_ohms=generator_ohms, load=load)
+
+
+def bias_sensitivities(point: OperatingPoint) -> dict[str, tuple[Sensitivity, ...]]:
+    """Of each device's quiescent current to every part's value: see `topo.analysis.sensitivities`."""
+    from topo.analysis import sensitivities
+
+    return sensitivities.bias_sensitivities(point)
+
+
+def gain_sensitivities(signal: SmallSignal, out: Pair, frequency: float | None = None) -> tuple[Sensitivity, ...]:
+    """Of a gain's magnitude to every part's value: see `topo.analysis.sensitivities`."""
+    from topo.analysis import sensitivities
+
+    return sensitivities.gain_sensitivities(signal, out, frequency)

@@ -95,6 +95,7 @@ class Linear:
     coils: dict[int, list[Coil]] = field(default_factory=dict)
     blocks: dict[int, Block] = field(default_factory=dict)
     source_rows: dict[int, int] = field(default_factory=dict)
+    supply_rows: dict[str, int] = field(default_factory=dict)
     sources: tuple[tuple[int, int, int], ...] = ()
     left_out: frozenset[int] = frozenset()
     driven: Mapping[int, float] = field(default_factory=dict)

@@ -144,6 +144,7 @@ def _finish(network: Network, driven: Mapping[int, float]) -> Linear:
         coils=network.coils,
         blocks=network.blocks,
         source_rows={int(str(key)): row for (kind, key), row in rows_of.items() if kind == "element"},
+        supply_rows={str(key): row for (kind, key), row in rows_of.items() if kind == "supply"},
         sources=_ideal_sources(network),
         left_out=frozenset(network.unknown),
         driven=dict(driven),

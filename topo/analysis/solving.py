@@ -16,7 +16,7 @@ from topo.analysis.newton import Solution, Solver
 from topo.analysis.operating_point import OperatingPoint
 from topo.analysis.reach import Conduction, Floating, carries_nothing, conduction, floating, influenced
 from topo.analysis.resistances import LEAST_WINDING_OHM, Paths, resistive_paths
-from topo.analysis.sources import add_sources, source_name
+from topo.analysis.sources import Trouble, add_sources, source_name
 from topo.graph.graph import Graph
 from topo.graph.normalising import normalise
 from topo.netlist.circuit import Circuit
@@ -57,24 +57,43 @@ def solve(graph_or_circuit: Graph | Circuit, *, celsius: float | None = None) ->
         stepping and source stepping (common practice).
     """
     graph = graph_or_circuit if isinstance(graph_or_circuit, Graph) else normalise(graph_or_circuit)
-    temperature = graph.circuit.temperature if celsius is None else celsius
-    paths = resistive_paths(graph, temperature)
-    found = conduction(graph, paths)
-    floats = floating(graph, found)
-    equations = Equations(graph, temperature, len(graph.nets))
-    dead = _stamp_paths(equations, paths, graph, found)
-    trouble = add_sources(equations, unfed=frozenset(node for item in floats for node in item.nodes))
-    add_devices(equations, trouble.left_out)
-    for item in floats:
-        equations.stamps.append((item.pinned, item.pinned, PIN_SIEMENS))
-    _pin_lonely(equations, found, floats, trouble.left_out)
-    unknown = _what_is_unknown(graph, paths, found, floats, dead, trouble.unknown)
+    ready = set_up(graph, graph.circuit.temperature if celsius is None else celsius)
+    equations, paths, floats, trouble = ready.equations, ready.paths, ready.floats, ready.trouble
+    unknown = _what_is_unknown(graph, paths, ready.found, floats, ready.dead, trouble.unknown)
     with np.errstate(all="ignore"):
         solution = Solver(equations).solve()
     assumed = {**graph.assumed, **_assumed_ratios(graph), **paths.assumed, **equations.assumed}
     if not solution.converged:
         return _not_solved(graph, assumed, tuple(unknown.words), solution)
     return _result(equations, paths, solution, floats, unknown, trouble.words, assumed)
+
+
+@dataclass
+class Ready:
+    """A circuit's equations ready to be solved, and what was found on the way: `dead` are elements without a value
+    through which nothing can flow."""
+
+    equations: Equations
+    paths: Paths
+    found: Conduction
+    floats: list[Floating]
+    trouble: Trouble
+    dead: set[int]
+
+
+def set_up(graph: Graph, celsius: float) -> Ready:
+    """The nodal equations of a circuit at direct current, with every floating net held."""
+    paths = resistive_paths(graph, celsius)
+    found = conduction(graph, paths)
+    floats = floating(graph, found)
+    equations = Equations(graph, celsius, len(graph.nets))
+    dead = _stamp_paths(equations, paths, graph, found)
+    trouble = add_sources(equations, unfed=frozenset(node for item in floats for node in item.nodes))
+    add_devices(equations, trouble.left_out)
+    for item in floats:
+        equations.stamps.append((item.pinned, item.pinned, PIN_SIEMENS))
+    _pin_lonely(equations, found, floats, trouble.left_out)
+    return Ready(equations, paths, found, floats, trouble, dead)
 
 
 def _at_least(ohms: float) -> float:
