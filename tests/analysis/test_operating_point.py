@@ -295,3 +295,9 @@ def test_two_meters_side_by_side_have_no_known_reading():
     point = solved("supply v 10V\nM1 meter : v w\nM2 meter : v w\nR1 1k : w gnd")
 
     assert math.isnan(point.current("M1"))
+
+
+def test_a_battery_with_resistance_sags_under_load():
+    point = operating_point(loads("BT1 9V R=1 : a gnd\nR1 8 : a gnd"))
+
+    assert point.voltage("a") == approx(8.0, rel=1e-9)

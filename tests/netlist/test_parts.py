@@ -280,3 +280,9 @@ class TestWindings:
     def test_a_ratio_that_does_not_fit_is_shown_one_that_does(self):
         with pytest.raises(NetlistError, match="Write  3:2  if the sections"):
             topo.loads("T1 transformer 3:1+1 : a b | c d")
+
+
+def test_a_battery_may_have_a_resistance_of_its_own():
+    found = part("BT1 9V R=2R2 : a b")
+
+    assert (found.value, dict(found.params)) == (9.0, {"R": 2.2})

@@ -80,6 +80,19 @@ def _device(name: str, shown: str, terminals: str, params: tuple[tuple[str, str]
     return Kind((name,), shown, names, names_required=True, required=needed, params=params)
 
 
+def _cell(name: str, shown: str, plural: str = "") -> Kind:
+    return Kind(
+        (name,),
+        shown,
+        ("+", "-"),
+        other_names=_POLE_NAMES,
+        unit="V",
+        bare="V",
+        params=(("R", "ohm"),),
+        plural=plural,
+    )
+
+
 KINDS: tuple[Kind, ...] = (
     Kind(("resistor",), "resistor", unit="ohm", bare="ohm"),
     Kind(
@@ -125,8 +138,8 @@ KINDS: tuple[Kind, ...] = (
         names_required=True,
         unit="V",
     ),
-    Kind(("battery",), "battery", ("+", "-"), other_names=_POLE_NAMES, unit="V", bare="V", plural="batteries"),
-    Kind(("source",), "voltage source", ("+", "-"), other_names=_POLE_NAMES, unit="V", bare="V"),
+    _cell("battery", "battery", "batteries"),
+    _cell("source", "voltage source"),
     Kind(("speaker", "loudspeaker"), "loudspeaker", unit="ohm", bare="ohm", params=_COIL_PARAMS),
     Kind(("headphones",), "headphones", unit="ohm", bare="ohm", params=_COIL_PARAMS, plural="headphones"),
     Kind(("microphone",), "microphone", unit="ohm", bare="ohm", params=_COIL_PARAMS),
