@@ -87,6 +87,12 @@ R9 820 : u b3
     assert [set(found.names(chain)) for chain in found.views.spreaders] == [{"Q4", "R8", "VR1", "R9"}]
 
 
+def test_a_multiplier_of_high_resistances_is_a_wire_though_its_base_current_counts():
+    found = pair(MULTIPLIER.replace("1k ", "5k6 ").replace("1k2", "6k8"))
+
+    assert found.joined("b2", "b3")
+
+
 def test_a_transistor_whose_base_is_driven_is_no_multiplier():
     found = pair(MULTIPLIER + "C9 1u : in b4")
 

@@ -73,6 +73,8 @@ def _stands_alone(block: Block, blocks: Sequence[Block], reading: Reading) -> bo
     if block.sort == "splitter" and not block.devices:
         return True
     if block.sort in HEADED:
+        if any(reading.circuit.part(ref).kind == "opamp" for ref in block.parts):
+            return True
         if not block.devices and _is_on_one_side(block, reading):
             return False
         return bool(block.devices or len(block.parts) > 1) and not _is_within_another(block, blocks)

@@ -136,7 +136,7 @@ def _by_ratio(refs: tuple[str, ...], idle: float, volts: float, ohms: float, whe
 
 def _share(ratio: float) -> str:
     """A ratio in words: percent below two, then times."""
-    return f"{ratio * 100:.2g} % of" if ratio < 2 else f"{ratio:.2g} times"
+    return f"{show(ratio * 100, '', 2)} % of" if ratio < 2 else f"{ratio:.2g} times"
 
 
 # Above this ratio the load is next to nothing, and the figure of a full swing says nothing.

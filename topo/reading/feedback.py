@@ -10,6 +10,9 @@ from topo.views.view import View, Views
 
 # Less of the drive than this at the output, and the loop's sign says nothing.
 _LEAST_TRANSFER = 1e-6
+# Under this share of the part a quarter turn away, what moves in step says nothing of the sign: the loop's gain falls
+# over the whole band, and a quarter turn of lag belongs to a loop that turns round at direct current.
+_QUARTER_TURN = 0.1
 
 
 def loop_ends(claim: Claim, graph: Graph, view: View, along: Sequence[int]) -> tuple[int, int] | None:
@@ -66,6 +69,8 @@ def loop_sign(claim: Claim, views: Views, along: Sequence[int]) -> str:
     if not abs(volts[returned]):
         return "undecided"
     ratio = volts[output] / volts[returned]
+    if abs(ratio) >= _LEAST_TRANSFER and abs(ratio.real) < _QUARTER_TURN * abs(ratio.imag):
+        return "negative" if ratio.imag > 0 else "positive"
     if abs(ratio.real) < _LEAST_TRANSFER:
         return "undecided"
     return "negative" if ratio.real < 0 else "positive"

@@ -85,7 +85,7 @@ def _stage_names(stages: Sequence[Block], teams: Sequence[Block]) -> list[str]:
     names: list[str] = []
     told: set[str] = set()
     for stage in stages:
-        team = next((item for item in teams if set(stage.devices) < set(item.devices)), None)
+        team = next((item for item in teams if stage.devices and set(stage.devices) < set(item.devices)), None)
         if team is None:
             names.append(stage.name)
         elif not told & set(team.devices):

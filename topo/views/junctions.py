@@ -90,7 +90,7 @@ def multipliers(graph: Graph, point: OperatingPoint, wire: View, linear: Linear 
     """VBE multipliers: a conducting transistor whose control net holds nothing but its two resistor chains.
 
     Its small-signal conductance between collector and emitter is gm/(1 + Ra/Rb) + 1/(Ra + Rb), with Ra from
-    collector to base and Rb from base to emitter.
+    collector to base, and Rb from base to emitter with the base's own resistance across it.
     """
     found: list[Conductor] = []
     for element in graph.elements:
@@ -107,10 +107,11 @@ def multipliers(graph: Graph, point: OperatingPoint, wire: View, linear: Linear 
         if sides is None:
             continue
         upper, lower = sides
-        slope = _transconductance(graph, point, linear, element, names)
+        slope, entry = _slopes(graph, point, linear, element, names)
         ra, rb = upper.value or 0.0, lower.value or 0.0
         if ra + rb <= 0.0 or rb <= 0.0:
             continue
+        rb = 1.0 / (1.0 / rb + entry)
         siemens = slope / (1.0 + ra / rb) + 1.0 / (ra + rb)
         elements = tuple(dict.fromkeys((element.index, *upper.elements, *lower.elements)))
         if siemens >= LEAST_SIEMENS:
@@ -130,17 +131,20 @@ def _before_stopper(graph: Graph, element: Element, control: int) -> tuple[int, 
     return control, {element.index}
 
 
-def _transconductance(
+def _slopes(
     graph: Graph, point: OperatingPoint, linear: Linear | None, element: Element, names: tuple[str, str, str]
-) -> float:
-    """gm in siemens: the slope of the linearised circuit, or IC/VT where there is none."""
-    control, _, collecting = names
+) -> tuple[float, float]:
+    """Siemens from the control voltage to the collector's and to the control terminal's current.
+
+    Those of the linearised circuit, or I/VT where there is none.
+    """
+    control, _, collecting = (element.terminals.index(name) for name in names)
     block = linear.blocks.get(element.index) if linear is not None else None
     if block is not None:
-        row = block.terminals.index(element.terminals.index(collecting))
-        column = block.terminals.index(element.terminals.index(control))
-        return abs(float(block.slopes[row, column]))
-    return abs(point.currents[element.index][element.terminals.index(collecting)]) / thermal_volts(graph)
+        row, column = block.terminals.index(collecting), block.terminals.index(control)
+        return abs(float(block.slopes[row, column])), abs(float(block.slopes[column, column]))
+    currents = point.currents[element.index]
+    return abs(currents[collecting]) / thermal_volts(graph), abs(currents[control]) / thermal_volts(graph)
 
 
 def _divider(

@@ -16,6 +16,8 @@ Point = Pin | NetRef
 PHASE_COSINE = 0.5
 # A net that moves by less than this share of the other does not move.
 STANDS_STILL = 1e-4
+# A loop is taken for a quarter turn late where the part of its signal in step is under this share of the other.
+QUARTER_TURN = 0.1
 
 
 @function("same_net(point, point)")
@@ -102,6 +104,12 @@ def in_phase(scope, one: Point, other: Point) -> Truth:
 
 @function("negative_loop(point, point)")
 def negative_loop(scope, output: Point, back: Point) -> Truth:
-    """Whether the output moves against the net to which it is fed back, when that net is driven."""
+    """Whether the output moves against the net to which it is fed back, when that net is driven.
+
+    A loop whose gain falls over the whole band by its compensation is a quarter turn late: it turns round at
+    direct current where the quarter turn at mid band is one of lag from there.
+    """
     found = scope.transfer(back.node, output.node)
-    return None if found is None or abs(found) < STANDS_STILL else found.real < 0
+    if found is None or abs(found) < STANDS_STILL:
+        return None
+    return found.imag > 0 if abs(found.real) < QUARTER_TURN * abs(found.imag) else found.real < 0
