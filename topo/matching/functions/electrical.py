@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
+from topo.graph.graph import Element
 from topo.matching.functions.registry import function
 from topo.matching.index import SIGNAL
+from topo.matching.kinds import GENERIC
 from topo.matching.things import NetRef, Pin, Thing
 
 Number = float | None
@@ -67,22 +70,36 @@ def terminal_current(scope, element: int, terminal: str) -> Number:
 
 
 def device_current(scope, thing: Thing, name: str) -> Number:
-    """|amperes| into an electrode of a device; all terminals of a compound's devices on that net together."""
+    """|amperes| into an electrode of a device; all terminals of a compound's devices on that net together.
+
+    Devices in parallel may each have a resistor in that lead: their currents are added wherever they meet.
+    """
     device = thing.device
     if len(device.elements) == 1:
         found = terminal_current(scope, *thing.pins[name])
         return None if found is None else abs(found)
-    node = thing.terminals[name]
+    node, generic = thing.terminals[name], GENERIC.get(name, name)
+    alike = _are_parallel([scope.graph.elements[index] for index in device.elements])
     total = 0.0
     for index in device.elements:
         element = scope.graph.elements[index]
         for terminal, at in zip(element.terminals, element.nodes, strict=True):
-            if at == node:
+            if at == node or (alike and GENERIC.get(terminal) == generic):
                 part = terminal_current(scope, index, terminal)
                 if part is None:
                     return None
                 total += part
     return abs(total)
+
+
+def _are_parallel(elements: Sequence[Element]) -> bool:
+    """Whether devices of one kind share their collector net, and none drives the next."""
+    at = [
+        {GENERIC.get(name): node for name, node in zip(element.terminals, element.nodes, strict=True)}
+        for element in elements
+    ]
+    collectors = {(element.kind, pins.get("col")) for element, pins in zip(elements, at, strict=True)}
+    return len(collectors) == 1 and not {pins.get("ctl") for pins in at} & {pins.get("emt") for pins in at}
 
 
 @function("current(any)", unit="A")
