@@ -142,12 +142,12 @@ def _share(ratio: float) -> str:
 # Above this ratio the load is next to nothing, and the figure of a full swing says nothing.
 _FAR_ABOVE = 20
 _WHOLE_LOAD = "at the output"
-_HALF_WINDING = "seen by one device through its half of the winding"
+_HALF_WINDING = "for each device, a quarter of what lies between the two"
 
 
 def _swing(devices: Sequence[Device], view: View, views: Views) -> tuple[float, float, str] | None:
     """Volts and ohms of a pair's full swing, and what the ohms are; None where they are not known."""
-    skeleton, middle = views.skeleton, view.middle
+    skeleton, middle = views.skeleton_network, view.middle
     if skeleton is None or middle is None:
         return None
     volts = views.point.volts
@@ -155,13 +155,13 @@ def _swing(devices: Sequence[Device], view: View, views: Views) -> tuple[float, 
     if meeting is not None:
         node, rails = meeting
         across = min(abs(volts[rail] - volts[node]) for rail in rails)
-        ohms = abs(skeleton.impedance(node, None, middle))
+        ohms = abs(skeleton.across(node, 0, middle))
         return (across, ohms, _WHOLE_LOAD) if _are_known(across, ohms) else None
     ends = [_moving_end(device, view, views) for device in devices]
     if ends[0] == ends[1]:
         return None
     across = min(abs(volts[node_of(d.col, views)] - volts[node_of(d.emt, views)]) for d in devices)
-    ohms = abs(skeleton.impedance(ends[0], ends[1], middle)) / 4
+    ohms = abs(skeleton.across(ends[0], ends[1], middle)) / 4
     return (across, ohms, _HALF_WINDING) if _are_known(across, ohms) else None
 
 

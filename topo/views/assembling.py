@@ -49,6 +49,7 @@ def views(graph: Graph, point: OperatingPoint) -> Views:
     assumed: tuple[str, ...] = ("everything is judged by position",)
     if network is not None:
         network, generator, words, assumed = terminate(graph, network, bands.bands[0], bands.tanks)
+        skeleton = None if skeleton is None else Network(skeleton.linear, network.terminations)
     signals = tuple(
         signal_view(graph, band, number, network, conductors, closed, bands.tanks)
         for number, band in enumerate(bands.bands)
