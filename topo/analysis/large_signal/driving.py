@@ -141,7 +141,7 @@ class Bench:
         blank = self._blank(amplitude, "", "time stepping" if stepped else "quasi-static", reason)
         blank = replace(blank, cycles=found.cycles, newton_steps=found.newton_steps)
         status, words = "steady", ""
-        growth = _growth(found.cycle.monodromy) if stepped else math.nan
+        growth = _growth(found.cycle.slopes) if stepped else math.nan
         if not found.steady:
             status, words = "not steady", f"the cycle does not repeat itself after {found.cycles} cycles"
         elif growth > GROWS:
@@ -202,9 +202,9 @@ def _static(system: Dynamics, hertz: float, instants: int) -> QuasiStatic | None
         return None
 
 
-def _growth(monodromy: Array) -> float:
-    """The factor by which the worst small disturbance grows in a cycle."""
-    return 0.0 if not monodromy.size else float(np.abs(np.linalg.eigvals(monodromy)).max())
+def _growth(slopes: Array) -> float:
+    """The factor by which the worst small disturbance grows in a cycle, from slopes of the change in it."""
+    return float(np.abs(1.0 + np.linalg.eigvals(slopes)).max()) if slopes.size else 0.0
 
 
 def _first(graph: Graph, side: int) -> Port | None:

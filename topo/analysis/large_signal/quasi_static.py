@@ -14,7 +14,7 @@ import numpy as np
 
 from topo.analysis.devices.group import GMIN, Array, Group
 from topo.analysis.large_signal.dynamics import Dynamics
-from topo.analysis.large_signal.repeating import FLOOR, SHARE, Repeated
+from topo.analysis.large_signal.repeating import FLOOR, FLOW_SHARE, LEAST_FLOW, SHARE, Repeated
 from topo.analysis.large_signal.stepping import TOLERANCE, Cycle, Stepper
 
 FAR = 20.0
@@ -75,31 +75,31 @@ class QuasiStatic:
         slow = np.flatnonzero(self.slow)
         u = np.tile(stepper.controls_at_rest, (n, 1))
         steps = 0
-        floor = np.where(self.system.sizes[slow] > 0, *FLOOR)
+        floor, least = (np.where(self.system.sizes[slow] > 0, *pair) for pair in (FLOOR, LEAST_FLOW))
         for _ in range(CORRECTIONS):
             found = self._instants(state, drive, u)
             if found is None:
                 return None
             u, current, bends, jacobians, taken = found
             steps += taken
-            y = (stepper.y_state @ state + stepper.y_fixed)[None, :] + np.outer(drive, stepper.y_input)
-            y = y - current @ stepper.y_current.T if ports.m else y
-            left = (stepper.weights * y - state).mean(axis=0)[slow]
+            z = (stepper.z_state @ state + stepper.z_fixed)[None, :] + np.outer(drive, stepper.z_input)
+            z = (z - current @ stepper.z_current.T)[:, slow]
+            left = z.mean(axis=0)
             du = np.linalg.solve(jacobians, stepper.u_state[None, :, slow]) if ports.m else np.zeros((n, 0, len(slow)))
             mean = (bends @ du).mean(axis=0) if ports.m else np.zeros((0, len(slow)))
-            dy = stepper.y_state[np.ix_(slow, slow)] - stepper.y_current[slow] @ mean
-            slopes = stepper.weights[slow, None] * dy - np.eye(len(slow))
+            slopes = stepper.z_state[np.ix_(slow, slow)] - stepper.z_current[slow] @ mean
             try:
                 change = np.linalg.solve(slopes, -left) if len(slow) else left
             except np.linalg.LinAlgError:
                 return None
-            state[slow] += change
             kept = np.abs(state[slow] / stepper.weights[slow])
             moved = np.abs(change / stepper.weights[slow])
-            if bool((moved <= np.maximum(SHARE * kept, floor)).all()):
+            still = np.abs(left) <= np.maximum(FLOW_SHARE * np.abs(z).max(axis=0, initial=0.0), least)
+            if bool(((moved <= np.maximum(SHARE * kept, floor)) & still).all()):
                 before = np.tile(state, (n, 1))
                 cycle = Cycle(u, before, state, np.zeros((0, 0)), steps, True)
                 return Repeated(cycle, True, 1, steps) if self._holds(u) else None
+            state[slow] += change
         return None
 
     def _holds(self, u: Array) -> bool:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from topo.analysis.devices.group import Array
-from topo.analysis.large_signal.stepping import Cycle, Stepper
+from topo.analysis.large_signal.stepping import WEIGHT, Cycle, Stepper
 
 CORRECTIONS = 20
 """Cycles of one course of corrections; sound circuits need two to six."""
@@ -21,16 +21,16 @@ WORSE = 2.0
 REACH, REACH_SHARE = (0.3, 0.01), 0.3
 """A correction moves no store by more than these volts or amperes and this share of its largest value."""
 
-SHARE = 1e-5
-"""A cycle repeats itself when no store's state would have to be corrected by more than this of its largest value
-in the cycle, or ..."""
+SHARE, FLOOR = 1e-5, (1e-6, 1e-8)
+"""A cycle repeats itself when no store's state would have to be corrected by more than this share of its largest value
+in the cycle, or by these volts of a capacitor and amperes of a core; and ..."""
 
-FLOOR = (1e-6, 1e-8)
-"""... by this: volts of a capacitor, amperes of a core."""
+FLOW_SHARE, LEAST_FLOW = 1e-4, (1e-9, 1e-7)
+"""... no mean current of a capacitor, or mean voltage of a core, is left over this share of its crest, or over these
+amperes and volts."""
 
-NOISE_SHARE = 1e-8
-"""Ends are the same, within rounding, where they differ by under this: a store that nothing charges or discharges may
-have any state."""
+NOISE = 1e-3
+"""Where what is left is this share of that, the state is taken as it is: nothing charges or discharges such a store."""
 
 
 @dataclass(eq=False)
@@ -76,18 +76,20 @@ def repeat(stepper: Stepper, drive: Array, state: Array | None = None, controls:
 
 def _correct(stepper: Stepper, drive: Array, w: Array, u: Array) -> Repeated:
     """Newton's method on the state at the beginning of a cycle; a correction that makes things worse is cut."""
-    scales = stepper.gain * np.abs(stepper.system.sizes)
-    floor, reach = (np.where(stepper.system.sizes > 0, *pair) for pair in (FLOOR, REACH))
+    scales = np.abs(stepper.weights)
+    floor, least, reach = (np.where(stepper.system.sizes > 0, *pair) for pair in (FLOOR, LEAST_FLOW, REACH))
+    whole = len(drive) / WEIGHT  # The change of state in a cycle is so many times the mean flow.
     taken = 0
     held: tuple[float, Array, Array] | None = None  # Size of the last gap, and state and correction there.
     for cycles in range(1, CORRECTIONS + 1):
         cycle = stepper.cycle(w, u, drive, True)
         taken += cycle.newton_steps
-        gap = (cycle.after - w) / scales if cycle.solved else np.full(len(w), np.inf)
+        gap = cycle.after - w if cycle.solved else np.full(len(w), np.inf)
         largest = np.abs(cycle.before).max(axis=0, initial=0.0) / scales
+        crest = np.abs(np.diff(cycle.before, axis=0)).max(axis=0, initial=0.0) * WEIGHT
         room = np.maximum(SHARE * largest, floor)
-        size = float((np.abs(gap) / room).max(initial=0.0))
-        if held is not None and size <= NOISE_SHARE / SHARE:
+        size = float((np.abs(gap) / whole / np.maximum(FLOW_SHARE * crest, least)).max(initial=0.0))
+        if held is not None and size <= NOISE:
             return Repeated(cycle, True, cycles, taken)
         if held is not None and size > WORSE * held[0] and cycles < CORRECTIONS:
             held = (held[0] * WORSE, held[1], held[2] / 4.0)
@@ -108,7 +110,7 @@ def _correction(cycle: Cycle, w: Array) -> Array:
     """What takes the state to where the cycle's end meets its beginning, by its derivatives; else the next cycle."""
     gap = cycle.after - w
     try:
-        step: Array = np.linalg.solve(np.eye(len(w)) - cycle.monodromy, gap)
+        step = np.asarray(np.linalg.solve(-cycle.slopes, gap), dtype=np.float64)
     except np.linalg.LinAlgError:
         return gap
     return step if np.isfinite(step).all() else gap

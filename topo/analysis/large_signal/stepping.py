@@ -31,12 +31,12 @@ SMALLEST_SHARE = 1e-4
 @dataclass(eq=False)
 class Cycle:
     """A cycle of n steps: control voltages (n, m), states before each step (n, r) and after the last (r,), and the
-    derivatives of the last state to the first (r, r), empty where not asked for."""
+    derivatives of the change of state to the first state (r, r), empty where not asked for."""
 
     controls: Array
     before: Array
     after: Array
-    monodromy: Array
+    slopes: Array
     newton_steps: int
     solved: bool
 
@@ -44,10 +44,10 @@ class Cycle:
 class Stepper:
     """A circuit made ready for steps of one length.
 
-    With g = 1/(theta h) and b = (1 - theta)/theta each step solves
-        (G + g C) x1 + i(x1) = s + e1 d + P w0,    w1 = (g/theta) c (P^T x1) - b w0
-    for the states w (r,), one for each store. Only control voltages are unknown in it, since the linear part is
-    inverted once.
+    Each step solves, for the unknowns x and the flows z of the stores (amperes of capacitors, volts of cores, (r,)),
+        G x1 + i(x1) + P z1 = s + e1 d,    P^T x1 - z1 theta h / c = w0 theta h / c,    w1 = w0 + z1 / theta
+    from the states w (r,), c/(theta h) P^T x for a store whose flow is none. Only control voltages are unknown in it,
+    since the linear part is inverted once; flows are unknowns so that a large capacitor's small ones are exact.
     Source: the trapezoidal rule (textbook) in the form of its companion models; elimination of the linear part is
     the compensation method of power-system transients, Dommel (1969) (from memory).
     """
@@ -60,21 +60,24 @@ class Stepper:
         """
         self.system = system
         self.ports = Ports(system.equations)
-        self.gain = 1.0 / (WEIGHT * step)
-        self.back = (1.0 - WEIGHT) / WEIGHT
         at_rest = self.ports.control @ system.start
         self.placed = self.ports.placed(at_rest, PLACED_SIEMENS)
-        self.weights = self.gain * system.sizes if weights is None else weights
-        store = (system.stores * self.weights) @ system.stores.T
-        matrix = system.fixed + store + self.ports.entry @ self.placed @ self.ports.control
+        self.weights = system.sizes / (WEIGHT * step) if weights is None else weights
+        n, r = len(system.fixed), len(system.sizes)
+        there = self.weights != 0.0
+        self._held = np.where(there, 1.0 / np.where(there, self.weights, 1.0), 0.0)
+        matrix = np.zeros((n + r, n + r))
+        matrix[:n, :n] = system.fixed + self.ports.entry @ self.placed @ self.ports.control
+        matrix[:n, n:] = system.stores
+        matrix[n:, :n] = np.where(there[:, None], system.stores.T, 0.0)
+        matrix[n:, n:] = np.diag(np.where(there, -self._held, 1.0))
         self.inverse = np.zeros_like(matrix)
         self.inverse[1:, 1:] = np.linalg.inv(matrix[1:, 1:])
-        control, stores = self.ports.control @ self.inverse, system.stores.T @ self.inverse
-        self.u_state, self.u_fixed = control @ system.stores, control @ system.constant
-        self.u_input, self.u_current = control @ system.input, control @ self.ports.entry
-        self.y_state, self.y_fixed = stores @ system.stores, stores @ system.constant
-        self.y_input, self.y_current = stores @ system.input, stores @ self.ports.entry
-        self.forward = self.weights / WEIGHT
+        control, flows = self.ports.control @ self.inverse[:n], self.inverse[n:]
+        self.u_state, self.u_fixed = control[:, n:] * self._held, control[:, :n] @ system.constant
+        self.u_input, self.u_current = control[:, :n] @ system.input, control[:, :n] @ self.ports.entry
+        self.z_state, self.z_fixed = flows[:, n:] * self._held, flows[:, :n] @ system.constant
+        self.z_input, self.z_current = flows[:, :n] @ system.input, flows[:, :n] @ self.ports.entry
         self.controls_at_rest = at_rest
         self.state_at_rest = self.weights * (system.stores.T @ system.start)
 
@@ -82,7 +85,7 @@ class Stepper:
         """The steps of a cycle from a state, at the generator's volts after each step (n,)."""
         n, m, r = len(drive), self.ports.m, len(state)
         record, before = np.zeros((n, m)), np.zeros((n, r))
-        slopes = np.eye(r)
+        eye, change = np.eye(r), np.zeros((r, r))
         u, earlier, taken = controls, controls, 0
         for at in range(n):
             before[at] = state
@@ -96,13 +99,13 @@ class Stepper:
             earlier, (u, current, bend, jacobian, steps) = u, found
             taken += steps
             record[at] = u
-            y = self.y_state @ state + self.y_fixed + self.y_input * drive[at] - self.y_current @ current
-            state = self.forward * y - self.back * state
+            z = self.z_state @ state + self.z_fixed + self.z_input * drive[at] - self.z_current @ current
+            state = state + z / WEIGHT
             if sensitive:
+                slopes = eye + change
                 du = np.linalg.solve(jacobian, self.u_state @ slopes) if m else np.zeros((0, r))
-                dy = self.y_state @ slopes - self.y_current @ (bend @ du)
-                slopes = self.forward[:, None] * dy - self.back * slopes
-        return Cycle(record, before, state, slopes if sensitive else np.zeros((0, 0)), taken, True)
+                change = change + (self.z_state @ slopes - self.z_current @ (bend @ du)) / WEIGHT
+        return Cycle(record, before, state, change if sensitive else np.zeros((0, 0)), taken, True)
 
     def _newton(self, base: Array, u: Array, limit: int) -> tuple[Array, Array, Array, Array, int] | None:
         """Control voltages, currents beyond the placed slopes, their slopes, and the Jacobian, at one instant."""
@@ -115,9 +118,10 @@ class Stepper:
             bend = di - self.placed
             jacobian = eye + self.u_current @ bend
             try:
-                fresh: Array = np.linalg.solve(jacobian, base - self.u_current @ (i - di @ u))
+                solved = np.linalg.solve(jacobian, base - self.u_current @ (i - di @ u))
             except np.linalg.LinAlgError:
                 return None
+            fresh = np.asarray(solved, dtype=np.float64)
             if not np.isfinite(fresh).all():
                 return None
             limited = ports.limit(fresh, u)
@@ -151,8 +155,9 @@ class Stepper:
     def unknowns(self, cycle: Cycle, drive: Array) -> Array:
         """All unknowns after each step of a cycle, (n, N)."""
         system = self.system
-        right = system.constant[None, :] + drive[:, None] * system.input + cycle.before @ system.stores.T
+        right = system.constant[None, :] + drive[:, None] * system.input
         if self.ports.m:
             current = np.array([self.ports.branches(u)[0] - self.placed @ u for u in cycle.controls])
             right = right - current @ self.ports.entry.T
-        return right @ self.inverse.T
+        n = len(system.fixed)
+        return right @ self.inverse[:n, :n].T + (cycle.before * self._held) @ self.inverse[:n, n:].T
