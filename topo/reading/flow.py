@@ -100,16 +100,20 @@ def flow_by_power(
     """
     still = {node for node in range(len(graph.nets)) if view.class_of[node] == view.zero}
     arriving: dict[int, float] = {}
+    # What feedback takes is not lost to the device behind: round a strong loop it is nearly all.
+    onward: dict[int, float] = {}
     for element in graph.elements:
         for node, power in zip(element.nodes, powers.get(element.index, ()), strict=False):
             arriving[node] = arriving.get(node, 0.0) + max(0.0, power.real)
+            if element.index not in feedback:
+                onward[node] = onward.get(node, 0.0) + max(0.0, power.real)
     edges: list[Edge] = []
     for element in graph.elements:
         if element.index in without or element.kind in _OPAQUE:
             continue
         if is_device(element) or element.kind == "opamp":
             if element.index not in idle:
-                edges += _device_edges(element, still, arriving, powers)
+                edges += _device_edges(element, still, onward, powers)
         elif element.index in powers and element.kind not in _LOADS:
             extra = _FEEDBACK_COST if element.index in feedback else 0.0
             edges += _passive_edges(element, still, arriving, powers[element.index], list(volts), extra)
