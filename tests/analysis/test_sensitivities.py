@@ -103,6 +103,21 @@ ZENER = """
 """
 
 
+RHEOSTATS = """
+    supply v 15V
+    input in
+    output c
+    signal 300Hz to 3kHz
+    C1 1u : in b
+    VR1 100k at 40% : v x x
+    R1 47k : x b
+    VR2 50k at 70% : 1=b w=gnd
+    VR3 1k at 20% : 1=loose w=e 2=gnd
+    R2 3.3k : v c
+    Q1 npn : b=b c=c e=e
+"""
+
+
 def with_value(circuit, row, factor):
     """The circuit with one value of one part (or supply) multiplied."""
     if row.name in ("volts", "resistance"):
@@ -129,7 +144,14 @@ def differences(circuit, row, measure):
     return (math.log(abs(up)) - math.log(abs(down))) / (math.log1p(STEP) - math.log1p(-STEP))
 
 
-CIRCUITS = {"two stages": TWO_STAGES, "fets": FIELD_EFFECT, "push-pull": PUSH_PULL, "valves": VALVES, "zener": ZENER}
+CIRCUITS = {
+    "two stages": TWO_STAGES,
+    "fets": FIELD_EFFECT,
+    "push-pull": PUSH_PULL,
+    "valves": VALVES,
+    "zener": ZENER,
+    "rheostats": RHEOSTATS,
+}
 
 
 @pytest.mark.parametrize("name", list(CIRCUITS))
@@ -180,6 +202,12 @@ def test_every_part_with_a_value_is_among_them():
     assert {("VR1", "at"), ("VR1", "value"), ("Q1", "hFE"), ("Q1", "VA"), ("vcc", "volts")} <= {
         (row.ref, row.name) for row in rows
     }
+
+
+def test_the_wiper_of_a_rheostat_is_among_them():
+    rows = bias_sensitivities(operating_point(loads(RHEOSTATS)))["Q1"]
+
+    assert {row.ref for row in rows if row.name == "at"} == {"VR1", "VR2", "VR3"}
 
 
 def test_the_current_of_a_resistor_fed_diode_rests_on_supply_and_resistor():

@@ -69,6 +69,13 @@ def test_a_zener_has_the_nominal_voltage_of_its_type_unless_one_is_said():
     assert part("D1 BZY88C12 : a b").value == 12.0
 
 
+def test_a_suffix_that_the_data_does_not_list_falls_away():
+    assert device_type("2N2222A") == device_type("2N2222")
+    assert device_type("bc107b").params["hFE"] == 290
+    assert device_type("BC337-25").params["hFE"] == 250
+    assert device_type("2N22") is None
+
+
 def test_germanium_is_told_by_the_type_or_by_the_first_letter_of_its_number():
     assert part("Q1 OC71 : b=a c=b e=c").settings.get("germanium")
     assert part("Q1 pnp AC151 : b=a c=b e=c").settings.get("germanium")  # Pro Electron numbering: A is germanium

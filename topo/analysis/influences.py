@@ -15,6 +15,8 @@ from topo.analysis.parameters import P_TYPES, device_parameters
 from topo.analysis.resistances import Path
 from topo.analysis.solving import Ready
 from topo.graph.graph import Composition, Element, Graph
+from topo.graph.normalising import wiper_position
+from topo.netlist.circuit import Part
 from topo.netlist.kinds import kind_of
 
 RELATIVE_STEP = 1e-4
@@ -145,6 +147,12 @@ def _of_passive(
             whole.coils = [(share, tuple(coil.row for coil in network.coils.get(element.index, ())))]
         if value and (whole.equations or whole.admittances or whole.coils):
             yield whole
+        moved = wiper_share(graph, part) if element.kind == "resistor" and part.kind == "potentiometer" else None
+        if moved is not None:
+            wiper = Influence(ref, "at", moved[0])
+            _change_paths(wiper, paths, volts, [share * moved[1]] * len(paths))
+            _change_links(wiper, element, network, [share * moved[1]])
+            yield wiper
     if direct == "rdc" and element.params["rdc"]:
         copper = Influence(element.members[0], "rdc", float(element.params["rdc"]))
         _change_paths(copper, paths, volts, [1.0] * len(paths))
@@ -159,6 +167,36 @@ def _of_passive(
             _change_paths(wiper, paths, volts, changes)
             _change_links(wiper, element, network, changes)
             yield wiper
+
+
+def wiper_share(graph: Graph, part: Part) -> tuple[float, float] | None:
+    """Where a rheostat's wiper is, and the relative change of its ohms for a relative change of that.
+
+    None where the wiper has no part in it, or stands at an end.
+    """
+    at = wiper_position(part)
+    at = 0.5 if at is None else at
+    nets = {terminal.name: terminal.net for terminal in part.terminals}
+    if "w" not in nets or not 0.0 < at < 1.0:
+        return None
+    used = [name for name in ("1", "2") if name in nets]
+    if len(used) == 2:
+        tied = [name for name in used if _one_net(graph, nets[name], nets["w"])]
+        loose = [name for name in used if not _is_used_elsewhere(graph, part, nets[name])]
+        used = [name for name in used if name not in (tied or loose)]
+    if len(used) != 1:
+        return None
+    return at, (1.0 if used[0] == "1" else -at / (1.0 - at))
+
+
+def _one_net(graph: Graph, first: str, second: str) -> bool:
+    node = graph.node_of.get(first)
+    return first == second or (node is not None and node == graph.node_of.get(second))
+
+
+def _is_used_elsewhere(graph: Graph, part: Part, net: str) -> bool:
+    parts = (other for other in graph.circuit.parts if other.ref != part.ref)
+    return any(terminal.net == net for other in parts for terminal in other.terminals) or net in graph.node_of
 
 
 def _change_paths(influence: Influence, paths: list[Path], volts: Array, changes: list[float]) -> None:

@@ -99,7 +99,9 @@ def device_parameters(part: Part) -> tuple[dict[str, float], str]:
     if len(words) < len(defaults):
         return values, f"{', '.join(words)} assumed as typical, since not given"
     if part.type_name:
-        return values, f"{part.type_name} is not in the data: {_made_of(part)} defaults ({', '.join(words)})"
+        known = device_type(part.type_name)
+        why = "not in the data" if known is None else f"{known.kind} in the data and {part.kind} here"
+        return values, f"{part.type_name} is {why}: {_made_of(part)} defaults ({', '.join(words)})"
     return values, f"{_made_of(part)} with typical parameters assumed ({', '.join(words)}), since no type is given"
 
 

@@ -13,7 +13,7 @@ from typing import Any
 from topo.netlist.kinds import GROUPS
 
 _ALIKE = (frozenset(("tetrode", "pentode")), frozenset(("diode", "rectifier", "varactor")))
-_SUFFIX = re.compile(r"(.*\d)[A-Z]{1,2}")
+_SUFFIX = re.compile(r"(.*\d)(?:[A-Z]{1,2}|-\d{2})")
 _VOLTAGE_REFERENCE = re.compile(r"BZ[A-Z]\d{2}-?[A-F](\d+)(?:V(\d*))?")
 _GERMANIUM = re.compile(r"A[ACDFUY][A-Z]?\d{2,3}[A-Z]?")
 
