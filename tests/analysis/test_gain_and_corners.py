@@ -7,7 +7,7 @@ import pytest
 from pytest import approx
 
 from topo.analysis import apply_signal, operating_point
-from topo.errors import UsageError
+from topo.errors import CircuitError, UsageError
 from topo.netlist import loads
 
 signal = pytest.importorskip("scipy.signal")
@@ -178,3 +178,8 @@ def test_a_net_that_is_not_there_is_answered_with_those_that_are():
         apply_signal(loads(LADDER)).gain("nowhere")
     with pytest.raises(UsageError, match="states no input"):
         apply_signal(loads("R1 1k : a b"))
+
+
+def test_a_part_without_a_value_leaves_no_gain_to_be_known():
+    with pytest.raises(CircuitError, match="C2 has no value"):
+        apply_signal(loads(STAGE.replace("C2 22u", "C2 ?")))

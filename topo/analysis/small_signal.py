@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from topo.analysis.linear import Linear
 from topo.analysis.linearising import UNKNOWN_BAND_HZ, linear_network
 from topo.analysis.operating_point import OperatingPoint
-from topo.errors import UsageError
+from topo.errors import CircuitError, UsageError
 from topo.graph.graph import Graph
 
 Complex = NDArray[np.complex128]
@@ -227,6 +227,7 @@ def small_signal_of(
         load: nets and ohms of a load that is no part of the circuit.
     Raises:
         UsageError: no such net; no input stated and no source named; a resistance that is negative.
+        CircuitError: parts without a value, or devices without an operating point, on which every figure would rest.
     """
     if source is None:
         if not graph.circuit.inputs:
@@ -239,7 +240,15 @@ def small_signal_of(
     if generator_ohms < 0 or (load is not None and load[1] <= 0):
         raise UsageError("A generator's resistance is 0 or more, a load's more than 0.")
     loaded = None if load is None else (*_nodes(graph, load[0]), load[1])
-    return SmallSignal(linear_network(graph, point), plus, minus, generator_ohms, loaded)
+    network = linear_network(graph, point)
+    if network.left_out:
+        parts = tuple(ref for index in sorted(network.left_out) for ref in graph.elements[index].members)
+        many = len(parts) > 1
+        message = (
+            f"{', '.join(parts)} {'have' if many else 'has'} no value or operating point, so no gain can be given."
+        )
+        raise CircuitError(message, parts=parts, mend=" ".join(point.missing))
+    return SmallSignal(network, plus, minus, generator_ohms, loaded)
 
 
 def _nodes(graph: Graph, pair: Pair) -> tuple[int, int]:
