@@ -22,6 +22,7 @@ FLOW = [
     "matching",
     "reading",
     "reduction",
+    "comparison",
     "explanation",
     "drawing",
     "report",
