@@ -122,8 +122,11 @@ def _spans(block: Block, headed: list[Block], near: Neighbours) -> bool:
 
 def _home(block: Block, headed: list[Block], near: Neighbours) -> Block | None:
     """The headed block that a small block is told with: the one whose parts it shares, then serves, then touches."""
-    if block.sort == "supply" and (nearest := near.nearest(block, headed)) is not None:
-        return nearest
+    if block.sort == "supply":
+        served = [other for other in headed if set(block.serves) & {*other.devices, *other.serves}]
+        nearest = near.nearest(block, served) or near.nearest(block, headed)
+        if nearest is not None:
+            return nearest
     if block.sort == "supply" and near.on_rails_alone(block):
         return None
     by_service = [other for other in headed if set(block.serves or block.devices) & set(other.devices)]
