@@ -7,7 +7,7 @@ laws of the devices; knows no views and no patterns, and never guesses a value t
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from topo.analysis.operating_point import OperatingPoint
@@ -15,6 +15,7 @@ from topo.graph.graph import Graph
 from topo.netlist.circuit import Circuit
 
 if TYPE_CHECKING:
+    from topo.analysis.large_signal import PowerLimit, Setting, Waveforms
     from topo.analysis.linear import Linear
     from topo.analysis.sensitivities import Sensitivity
     from topo.analysis.small_signal import Pair, SmallSignal
@@ -23,9 +24,12 @@ __all__ = [
     "OperatingPoint",
     "apply_signal",
     "bias_sensitivities",
+    "distortion_by_bias",
+    "drive",
     "driven_currents",
     "gain_sensitivities",
     "linearise",
+    "most_power",
     "operating_point",
     "skeleton",
 ]
@@ -93,3 +97,24 @@ def gain_sensitivities(signal: SmallSignal, out: Pair, frequency: float | None =
     from topo.analysis import sensitivities
 
     return sensitivities.gain_sensitivities(signal, out, frequency)
+
+
+def drive(graph: Graph, point: OperatingPoint, *, amplitude: float, **options: Any) -> Waveforms:
+    """The steady cycle of a circuit driven with a sine: see `topo.analysis.large_signal.driving`."""
+    from topo.analysis import large_signal
+
+    return large_signal.drive(graph, point, amplitude=amplitude, **options)
+
+
+def most_power(graph: Graph, point: OperatingPoint, **options: Any) -> PowerLimit:
+    """The largest undistorted power at the output: see `topo.analysis.large_signal.power`."""
+    from topo.analysis import large_signal
+
+    return large_signal.most_power(graph, point, **options)
+
+
+def distortion_by_bias(circuit: Circuit, ref: str, settings: Iterable[float], **options: Any) -> tuple[Setting, ...]:
+    """Distortion at several settings of a bias trimmer or resistor: see `topo.analysis.large_signal.bias`."""
+    from topo.analysis import large_signal
+
+    return large_signal.distortion_by_bias(circuit, ref, settings, **options)

@@ -11,6 +11,8 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from topo.analysis.large_signal.bias import Setting as Setting
+    from topo.analysis.large_signal.bias import distortion_by_bias as distortion_by_bias
     from topo.analysis.large_signal.driving import drive as drive
     from topo.analysis.large_signal.power import PowerLimit as PowerLimit
     from topo.analysis.large_signal.power import most_power as most_power
@@ -18,6 +20,8 @@ if TYPE_CHECKING:
     from topo.analysis.large_signal.waveforms import Waveforms as Waveforms
 
 _HOMES = {
+    "Setting": "bias",
+    "distortion_by_bias": "bias",
     "drive": "driving",
     "most_power": "power",
     "PowerLimit": "power",
@@ -25,7 +29,7 @@ _HOMES = {
     "Conduction": "waveforms",
 }
 
-__all__ = ["Conduction", "PowerLimit", "Waveforms", "drive", "most_power"]
+__all__ = ["Conduction", "PowerLimit", "Setting", "Waveforms", "distortion_by_bias", "drive", "most_power"]
 
 
 def __getattr__(name: str) -> Any:

@@ -18,8 +18,8 @@ CONDUCTS_AMPERE = 1e-7
 WHOLE_CYCLE = 359.0
 """Degrees from which a current counts as flowing for the whole cycle."""
 
-ABOUT_HALF = (150.0, 185.0)
-"""Degrees that are "about half" of a cycle, if nothing flows at rest. A pair without bias has a dead band and stays
+ABOUT_HALF = 150.0
+"""Degrees from which a current flows for "about half" of a cycle or more. A pair without bias has a dead band and stays
 somewhat under 180; class C stages conduct for 90 to 150 degrees (common practice)."""
 
 NOTHING_AT_REST = 0.002
@@ -61,17 +61,18 @@ def class_letter(angle: float, rest: float, crest: float) -> str:
     """Class of operation from the degrees of conduction, amperes at rest and at the crest.
 
     A: current flows for the whole cycle; AB: for more than half, or about half where some flows at rest (a pair with
-    idle current is driven towards half, and clipping may take a few degrees more); B: about half, and about none
-    at rest; C: for appreciably less than half. "" where none flows.
+    idle current is driven towards half, and clipping may take a few degrees more); B: none at rest, and about half
+    or, in a stage that distorts unevenly, more; C: none at rest, or some, and appreciably less than half. "" where
+    none flows.
     Source: the classes as IEC 60050 words them (from memory), with the limits above.
     """
     if angle <= 0 or crest <= 0:
         return ""
-    if angle >= WHOLE_CYCLE:
-        return "A"
-    if angle < ABOUT_HALF[0]:
+    if angle < ABOUT_HALF:
         return "C"
-    return "AB" if angle > ABOUT_HALF[1] or rest > NOTHING_AT_REST * crest else "B"
+    if rest <= NOTHING_AT_REST * crest:
+        return "B"
+    return "A" if angle >= WHOLE_CYCLE else "AB"
 
 
 def crossover(signal: Array) -> float:
