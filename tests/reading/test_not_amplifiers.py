@@ -51,3 +51,9 @@ def test_letters_spoken_with_a_vowel_have_an():
 
 def test_a_connector_is_not_called_unknown(reading):
     assert reading("supply vcc 9V\nJ1 jack : a gnd\nR1 1k : vcc a\n").not_recognised == ("R1",)
+
+
+def test_a_circuit_without_a_state_of_rest_is_not_warned_of_one(reading):
+    codes = [problem.code for problem in reading(MULTIVIBRATOR).warnings]
+
+    assert not [code for code in codes if code.startswith("device-")]

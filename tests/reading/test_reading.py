@@ -140,3 +140,20 @@ def test_a_current_source_in_the_column_of_a_driver_serves_the_driver(reading):
     sources = [block for block in found.blocks if "Q2" in block.devices and block.sort == "bias"]
 
     assert [block.serves for block in sources] == [("Q1",)]
+
+
+def test_a_stage_without_values_is_named_by_its_place(reading):
+    text = """
+    supply vcc 12V
+    input in
+    output out
+    C1 ? : in b
+    R1 ? : vcc b
+    R2 ? : b gnd
+    Q1 npn : b=b c=c e=e
+    R3 ? : e gnd
+    C2 ? : e gnd
+    R4 ? : vcc c
+    C3 ? : c out
+    """
+    assert [block.pattern for block in reading(text).blocks if "Q1" in block.devices] == ["common-emitter"]

@@ -88,6 +88,7 @@ def read(circuit: Circuit, library: Library | None = None) -> Reading:
     explained = {ref for block in blocks for refs in (block.parts, *block.roles.values()) for ref in refs}
     ends = [*_transducers(circuit, inputs), *_transducers(circuit, outputs)]
     explained |= {*views.graph.links, *ends, *(part.ref for part in circuit.parts if is_connector(part))}
+    restless = {ref for claim in ordered if claim.kind == "takes over" for ref in by_claim[id(claim)].devices}
     amplifies = any(block.sort in _AMPLIFYING_SORTS for block in blocks)
     return Reading(
         circuit=circuit,
@@ -104,7 +105,7 @@ def read(circuit: Circuit, library: Library | None = None) -> Reading:
         near_misses=near_misses(settled, patterns, way),
         assumptions=assumptions(circuit, views, inputs, outputs, settled.inferred),
         warnings=(
-            *warnings(circuit, views, blocks, way, amplifies),
+            *warnings(circuit, views, blocks, way, amplifies, restless),
             *phase_warnings(ordered, circuit, views, driven),
             *excess_warnings(circuit, stage_classes),
         ),

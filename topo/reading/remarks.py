@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from topo.errors import Place, Problem
 from topo.netlist.circuit import Circuit, Port
@@ -48,10 +48,22 @@ def _grouped(assumed: Mapping[str, str]) -> list[str]:
 
 
 def warnings(
-    circuit: Circuit, views: Views, blocks: Sequence[Block], way: Way | None, amplifies: bool
+    circuit: Circuit,
+    views: Views,
+    blocks: Sequence[Block],
+    way: Way | None,
+    amplifies: bool,
+    restless: Collection[str] = (),
 ) -> list[Problem]:
-    """Warnings of the file, of the voltages, and of what does not fit an amplifier."""
-    found = [*circuit.warnings, *_voltage_warnings(circuit, views)]
+    """Warnings of the file, of the voltages, and of what does not fit an amplifier.
+
+    Args:
+        restless: devices of a circuit that has no state of rest: what they would do in one is no fault.
+    """
+    moving = {circuit.part(ref).place for ref in restless}
+    of_voltages = _voltage_warnings(circuit, views)
+    found = [*circuit.warnings]
+    found += [item for item in of_voltages if not (item.place in moving and item.code.startswith("device-"))]
     told = {problem.place for problem in found}
     if amplifies:
         found += [item for item in _idle_devices(circuit, views, blocks) if item.place not in told]
