@@ -148,7 +148,7 @@ def _bias_leads(walk: _Walk) -> Iterator[Lead]:
                     continue
                 drop = walk.drop(node)
                 assumed = math.isnan(drop)
-                if assumed and walk.part.kind in BIPOLAR and (branch.value or math.inf) > POSITION_OHM["bipolar"]:
+                if assumed and walk.part.kind in BIPOLAR and (branch.value or 0.0) > POSITION_OHM["bipolar"]:
                     continue
                 if drop > BIAS_DROP:
                     continue
@@ -189,7 +189,7 @@ def _passes_signal(walk: _Walk, branch: Branch, cls: int, far: int, node: int) -
     transfer = walk.views.transfer(node, walk.node, walk.number)
     if transfer is None or (branch.kind == "resistor" and math.isnan(drop)):
         limit = POSITION_OHM[_family(walk.part.kind)]
-        fits = branch.kind in LEAD_COILS or (branch.kind == "resistor" and (branch.value or math.inf) <= limit)
+        fits = branch.kind in LEAD_COILS or (branch.kind == "resistor" and (branch.value or 0.0) <= limit)
         return True if fits else None
     return False if abs(transfer) >= (SMALL_STOPPER_TRANSFER if small else STOPPER_TRANSFER) else None
 

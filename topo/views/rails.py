@@ -157,7 +157,7 @@ class _Search:
             if far in self.dc.rails:
                 continue
             drop = abs(self.point.volts[branch.nodes[0]] - self.point.volts[branch.nodes[1]])
-            if drop <= BIAS_DROP and any(self._controls(other) for other in self.dc.members[far]):
+            if not drop > BIAS_DROP and any(self._controls(other) for other in self.dc.members[far]):
                 return True
         return False
 
