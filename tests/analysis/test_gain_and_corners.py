@@ -88,6 +88,7 @@ def ladder():
     return signal.StateSpace(a, np.array([[1 / (r[0] * c[0])], [0], [0]]), np.array([[0, 0, 1.0]]), np.zeros((1, 1)))
 
 
+@pytest.mark.filterwarnings("ignore")
 def test_a_ladder_has_the_response_of_its_state_equations():
     frequencies = np.geomspace(1, 1e6, 60)
     _, wanted = signal.freqresp(ladder(), 2 * math.pi * frequencies)
@@ -95,6 +96,7 @@ def test_a_ladder_has_the_response_of_its_state_equations():
     assert apply_signal(loads(LADDER)).gains("c", frequencies) == approx(wanted, rel=1e-5, abs=1e-9)
 
 
+@pytest.mark.filterwarnings("ignore")
 def test_the_corner_of_a_ladder_is_where_its_state_equations_fall_three_decibels():
     from scipy.optimize import brentq
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from pytest import approx
 
-from topo.analysis import operating_point
+from topo.analysis import apply_signal, operating_point
 from topo.netlist import loads
 
 root = pytest.importorskip("scipy.optimize").root
@@ -261,3 +261,18 @@ def test_a_random_circuit_converges_and_agrees_with_scipy_on_equations_of_its_ow
         amperes = currents_of(words, params, [volts[net] for net in nets])
         main = 0 if len(nets) == 2 else 1
         assert point.current(ref) == approx(amperes[main], rel=1e-3, abs=1e-9), ref
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_the_gain_of_a_random_circuit_is_the_slope_of_its_direct_voltages(seed):
+    sheet = Sheet(seed)
+    rest = operating_point(loads(sheet.netlist())).voltage("n0")
+    step = 1e-5
+
+    def output(volts):
+        return operating_point(loads(f"{sheet.netlist()}\nV90 source {volts!r} : n0 gnd")).voltage(sheet.feed)
+
+    slope = (output(rest + step) - output(rest - step)) / (2 * step)
+    driven = apply_signal(loads(f"{sheet.netlist()}\nV90 source {rest!r} : n0 gnd\ninput n0"))
+
+    assert driven.gain(sheet.feed, 1e-3).real == approx(slope, rel=1e-3, abs=1e-4)

@@ -2,13 +2,14 @@
 
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from pytest import approx
 
 from topo.analysis import apply_signal, bias_sensitivities, gain_sensitivities, operating_point
 from topo.errors import CircuitError
-from topo.netlist import loads
+from topo.netlist import load, loads
 
 STEP = 2e-3
 
@@ -178,6 +179,23 @@ def test_sensitivities_of_gain_agree_with_circuits_solved_anew(name, frequency):
     rows = gain_sensitivities(apply_signal(circuit, generator_ohms=600.0, load=(out, 5e3)), out, frequency)
     for row in rows:
         assert row.percent == approx(differences(circuit, row, gain), rel=3e-3, abs=3e-4), row
+
+
+SAMPLES = sorted((Path(__file__).parents[2] / "samples").glob("*.net"))
+
+
+@pytest.mark.parametrize("path", SAMPLES, ids=[path.stem for path in SAMPLES])
+def test_sensitivities_of_a_whole_amplifier_agree_with_circuits_solved_anew(path):
+    circuit = load(path)
+    found = bias_sensitivities(operating_point(circuit))
+    tables = {device: {(row.ref, row.name): row.percent for row in rows} for device, rows in found.items()}
+
+    for row in next(iter(found.values())):
+        up, down = (operating_point(with_value(circuit, row, 1.0 + sign * STEP)) for sign in (1, -1))
+        for device, table in tables.items():
+            ratio = math.log(abs(up.current(device) / down.current(device)))
+            wanted = ratio / (math.log1p(STEP) - math.log1p(-STEP))
+            assert table[row.ref, row.name] == approx(wanted, rel=3e-3, abs=5e-4), (device, row)
 
 
 def test_held_sensitivities_are_those_of_the_network_at_its_operating_point():

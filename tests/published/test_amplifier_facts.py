@@ -261,6 +261,15 @@ def test_the_greatest_power_passes_between_equal_impedances():
     assert power(8) == approx(1 / (4 * 500), rel=0.002)
 
 
+def test_a_winding_has_volts_by_its_turns_and_inductance_by_their_square():
+    # F48, LIEC2 "Step-up and step-down transformers", read: a 10:1 step-down has 100:1 in inductance.
+    text = "T1 transformer 10:1 primary=10H : p gnd | s gnd\nR1 1G : p gnd\nR2 1G : s gnd\n"
+    down, up = driven(text + "input p"), driven(text + "input s")
+
+    assert down.gain("s").real == approx(0.1, rel=1e-4)
+    assert down.input_impedance().imag / up.input_impedance().imag == approx(100, rel=1e-4)
+
+
 def test_a_reflected_load_takes_the_published_power():
     # W56, Chattopadhyay examples 9.12.4 and 9.12.5, result recomputed: 8:1 on 12 ohm is 768 ohm, 250 mA pp give 6 W.
     stage = driven("input in\nT1 transformer 8:1 : in gnd | s gnd\nLS1 speaker 12 : s gnd")

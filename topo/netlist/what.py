@@ -334,7 +334,8 @@ def _of_type(nature: Nature) -> Nature:
     if nature.type_name is None:
         return nature
     known, settings = device_type(nature.type_name), dict(nature.settings)
-    suited = nature.kind.name in _MADE_OF if known is None else known.suits(nature.kind.name)
+    junctions = nature.kind.name in GROUPS["bipolar"] | GROUPS["junction"]
+    suited = junctions if known is None else known.suits(nature.kind.name)
     if suited and is_germanium(nature.type_name) and not ("silicon" in settings or "germanium" in settings):
         settings["germanium"] = True
     if known is None or known.volts is None or not suited or nature.value is not None or nature.value_text:
