@@ -14,11 +14,11 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "analysis"))
 
-from test_random_oracle import Oracle, Sheet  # noqa: E402 - a module of the tests, found by its folder
+from test_random_oracle import Oracle, Sheet
 
-from topo.analysis import operating_point  # noqa: E402 - as above
-from topo.graph import normalise  # noqa: E402 - as above
-from topo.netlist import load, loads  # noqa: E402 - as above
+from topo.analysis import operating_point
+from topo.graph import normalise
+from topo.netlist import load, loads
 
 SEEDS = range(60)
 ROUNDS = 5
