@@ -1,0 +1,163 @@
+"""The grid with all that stands on it: what symbols cover, where pins are, and the wires of each net.
+
+Points are integers (`at(x, y)`), directions are 0 to 3 (east, south, west, north); a net's wire at a point is a mask
+of directions, the lead of a pin among them, so that junctions are counted by bits.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from topo.drawing.schematic import geometry as g
+from topo.drawing.schematic.fitting import Fit
+
+SPAN = 4096
+_MIDDLE = 2048
+STEPS = (1, SPAN, -1, -SPAN)
+BITS = tuple(bin(mask).count("1") for mask in range(16))
+_DIRECTION = {(1, 0): 0, (0, 1): 1, (-1, 0): 2, (0, -1): 3}
+
+
+def at(x: int, y: int) -> int:
+    """A grid point as an integer."""
+    return (y + _MIDDLE) * SPAN + x + _MIDDLE
+
+
+def xy(point: int) -> g.Point:
+    """The coordinates of a point."""
+    return point % SPAN - _MIDDLE, point // SPAN - _MIDDLE
+
+
+def direction(dx: int, dy: int) -> int:
+    """The number of a unit step."""
+    return _DIRECTION[dx, dy]
+
+
+class Board:
+    """Everything placed and wired, with steps that can be taken back."""
+
+    def __init__(self) -> None:
+        self.covered: dict[int, int] = {}
+        self.zones: dict[int, int] = {}
+        self.pins: dict[int, str] = {}
+        self.leads: dict[int, int] = {}
+        self.wires: dict[int, dict[str, int]] = {}
+        self.of_net: dict[str, dict[int, None]] = {}
+        self.terminals: dict[str, list[int]] = {}
+        self.box = [at(0, 0) % SPAN, at(0, 0) // SPAN, at(0, 0) % SPAN, at(0, 0) // SPAN]
+
+    # -- items ----------------------------------------------------------------------------------------------------
+
+    def put(self, fit: Fit, x: int, y: int) -> None:
+        """Put an item on the board; the caller has seen to it that there is room."""
+        self._count(self.covered, (at(x + a, y + b) for a, b in fit.covered), 1)
+        self._count(self.zones, self._zone_points(fit, x, y), 1)
+        for pin in fit.pins:
+            point = at(x + pin.x, y + pin.y)
+            self.pins[point] = pin.net
+            self.leads[point] = 1 << direction(-pin.dx, -pin.dy)
+            self.terminals.setdefault(pin.net, []).append(point)
+
+    def take(self, fit: Fit, x: int, y: int) -> None:
+        """Take an item off the board; wires to it must be gone."""
+        self._count(self.covered, (at(x + a, y + b) for a, b in fit.covered), -1)
+        self._count(self.zones, self._zone_points(fit, x, y), -1)
+        for pin in fit.pins:
+            point = at(x + pin.x, y + pin.y)
+            del self.pins[point]
+            del self.leads[point]
+            self.terminals[pin.net].remove(point)
+
+    @staticmethod
+    def _count(where: dict[int, int], points: Iterable[int], by: int) -> None:
+        for point in points:
+            count = where.get(point, 0) + by
+            if count:
+                where[point] = count
+            else:
+                where.pop(point, None)
+
+    @staticmethod
+    def _zone_points(fit: Fit, x: int, y: int) -> Iterable[int]:
+        for x0, y0, x1, y1 in (*fit.zones, *fit.solid[1:]):
+            for a in range(-int(-x0 // 1), int(x1 // 1) + 1):
+                for b in range(-int(-y0 // 1), int(y1 // 1) + 1):
+                    yield at(x + a, y + b)
+
+    # -- wires ----------------------------------------------------------------------------------------------------
+
+    def mask(self, net: str, point: int) -> int:
+        """Directions in which a net goes on from a point, leads of pins among them."""
+        mask = self.wires.get(point, {}).get(net, 0)
+        return mask | self.leads[point] if self.pins.get(point) == net else mask
+
+    def draw(self, net: str, path: list[int]) -> None:
+        """Add a path of unit steps to a net."""
+        for one, two in zip(path, path[1:], strict=False):
+            step = STEPS.index(two - one)
+            self._mark(net, one, 1 << step)
+            self._mark(net, two, 1 << (step + 2) % 4)
+
+    def _mark(self, net: str, point: int, bit: int) -> None:
+        here = self.wires.setdefault(point, {})
+        here[net] = here.get(net, 0) | bit
+        self.of_net.setdefault(net, {})[point] = None
+
+    def erase(self, net: str) -> dict[int, int]:
+        """Take all wires of a net away, and return them."""
+        found: dict[int, int] = {}
+        for point in self.of_net.pop(net, {}):
+            here = self.wires[point]
+            found[point] = here.pop(net)
+            if not here:
+                del self.wires[point]
+        return found
+
+    def restore(self, net: str, masks: dict[int, int]) -> None:
+        """Put back what `erase` returned, in place of what the net has now."""
+        self.erase(net)
+        for point, mask in masks.items():
+            self._mark(net, point, mask)
+
+    def saved(self, net: str) -> dict[int, int]:
+        """The wires of a net, as `restore` takes them."""
+        return {point: self.wires[point][net] for point in self.of_net.get(net, {})}
+
+    def groups(self, net: str) -> list[list[int]]:
+        """The points of a net, those that are joined already together; the first pin's group first."""
+        points = dict.fromkeys([*self.terminals.get(net, ()), *self.of_net.get(net, {})])
+        found: list[list[int]] = []
+        seen: set[int] = set()
+        for first in points:
+            if first in seen:
+                continue
+            group = [first]
+            seen.add(first)
+            for point in group:
+                mask = self.wires.get(point, {}).get(net, 0)
+                for step in range(4):
+                    if mask >> step & 1 and (other := point + STEPS[step]) not in seen:
+                        seen.add(other)
+                        group.append(other)
+            found.append(group)
+        return found
+
+    def hit_by(self, fit: Fit, x: int, y: int) -> list[str] | None:
+        """The nets whose wires lie where an item would; None where it would cover a pin, or its pin a foreign one."""
+        nets: dict[str, None] = {}
+        for a, b in fit.covered:
+            point = at(x + a, y + b)
+            if point in self.pins:
+                return None
+            if point in self.wires:
+                nets.update(dict.fromkeys(self.wires[point]))
+        for pin in fit.pins:
+            point = at(x + pin.x, y + pin.y)
+            if point in self.pins or point in self.covered:
+                return None
+            ahead = at(x + pin.x + pin.dx, y + pin.y + pin.dy)
+            if ahead in self.covered or self.pins.get(ahead, pin.net) != pin.net:
+                return None
+            for net in self.wires.get(point, {}):
+                nets[net] = None
+        return list(nets)

@@ -1,0 +1,120 @@
+"""From a circuit to a drawing: items, order, placement, wires, texts; and the proof that it says what the circuit says."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from topo.drawing.schematic.drawing import Drawing, of_board
+from topo.drawing.schematic.extracting import Pin, differences, extract, shapes_of
+from topo.drawing.schematic.fitting import Fitter
+from topo.drawing.schematic.items import (
+    Item,
+    Rail,
+    drawn_terminals,
+    items_of,
+    rails_of,
+    with_shared_grounds,
+    with_windings_in_order,
+)
+from topo.drawing.schematic.labels import place_texts
+from topo.drawing.schematic.layout import Layout
+from topo.drawing.schematic.mirroring import symmetries
+from topo.drawing.schematic.ordering import clusters_of, guessed_path, path_ranks
+from topo.drawing.schematic.placing import place_all
+from topo.drawing.schematic.routing import route_all
+from topo.drawing.schematic.stretching import settle
+from topo.errors import TopoError
+from topo.netlist.circuit import Circuit
+
+_MOST_ROUNDS = 6
+
+
+class DrawingError(TopoError):
+    """A figure that does not say what the circuit says: a fault of the tool, and the figure is not written."""
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What the drawing goes by beside the circuit: the signal path as steps of designators, pairs of devices that are
+    drawn as mirror images, and volts of nets where they are known."""
+
+    steps: Sequence[Sequence[str]] = ()
+    pairs: Sequence[tuple[str, str]] = ()
+    volts: Mapping[str, float] | None = None
+
+
+def draw(circuit: Circuit, plan: Plan | None = None, *, ieee: bool = False, values: bool = True) -> Drawing:
+    """Lay a circuit out.
+
+    A net that cannot be wired is cut: each of its pins gets a flag with the net's name, and all is laid out anew.
+    """
+    plan = plan or Plan()
+    rails = rails_of(circuit)
+    for _ in range(_MOST_ROUNDS):
+        layout, failed = _laid_out(circuit, plan, rails, ieee, values)
+        if not failed:
+            break
+        rails.update({net: Rail(net, "flag", net) for net in failed})
+    else:
+        rest = dict.fromkeys(net for part in circuit.parts for net in (t.net for t in part.terminals))
+        rails.update({net: Rail(net, "flag", net) for net in rest if net not in rails})
+        layout, _ = _laid_out(circuit, plan, rails, ieee, values)
+    drawing = of_board(layout.placed, layout.board)
+    place_texts(drawing)
+    return settle(drawing)
+
+
+def _laid_out(circuit: Circuit, plan: Plan, rails: dict[str, Rail], ieee: bool, values: bool):
+    items = items_of(circuit, rails, ieee=ieee, values=values)
+    steps = list(plan.steps) or guessed_path(items, rails, [port.net for port in circuit.inputs])
+    lines = symmetries(circuit, rails, plan.pairs)
+    twins = {ref: other for line in lines if not line.sideways for ref, other in line.twin.items()}
+    items = with_shared_grounds(items, rails, twins)
+    ranks = path_ranks(steps, items)
+    clusters = clusters_of(with_windings_in_order(items, ranks, rails), rails, lines, ranks)
+    layout = Layout(Fitter(rails), _counts(items, rails), plan.volts or {})
+    place_all(layout, clusters)
+    nets = [net for net in layout.counts if layout.board.terminals.get(net)]
+    _, failed = route_all(layout.board, nets)
+    return layout, failed
+
+
+def _counts(items: Sequence[Item], rails: Mapping[str, Rail]) -> dict[str, int]:
+    counts: dict[str, int] = {}
+    for item in items:
+        for net in item.nets.values():
+            if net not in rails:
+                counts[net] = counts.get(net, 0) + 1
+    return counts
+
+
+def wanted_pins(circuit: Circuit, drawing: Drawing, ieee: bool = False) -> dict[Pin, str]:
+    """The net of each pin by the circuit, and of the ports that are drawn."""
+    wanted: dict[Pin, str] = {}
+    for part in circuit.parts:
+        for name, pins in drawn_terminals(part, ieee):
+            for terminal in part.terminals:
+                if terminal.name in pins:
+                    wanted[part.ref, name, pins[terminal.name]] = terminal.net
+    for word, ports in (("input", circuit.inputs), ("output", circuit.outputs)):
+        drawn = {place.item.key for place in drawing.placed if place.item.kind == word}
+        for number, port in enumerate(ports):
+            if f"{word} {number + 1}" in drawn:
+                wanted[f"{word} {number + 1}", "port", "1"] = port.net
+    return wanted
+
+
+def prove(svg: str, circuit: Circuit, drawing: Drawing, ieee: bool = False) -> None:
+    """Read the written figure back and compare it with the circuit.
+
+    Raises:
+        DrawingError: it joins otherwise; the message names the nets.
+    """
+    told = differences(extract(shapes_of(svg)), wanted_pins(circuit, drawing, ieee), rails_of(circuit))
+    if told:
+        raise DrawingError(
+            "Internal error: the figure would not say what the circuit says, and is not written.\n"
+            + "\n".join(f"  {line}" for line in told[:8])
+            + "\nThis is a fault of topo, not of the circuit. Please report it together with the circuit file."
+        )

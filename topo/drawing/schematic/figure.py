@@ -1,0 +1,158 @@
+"""The figure of a reading or a reduction."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from topo.drawing.schematic.engine import Plan, draw, prove
+from topo.drawing.schematic.metrics import Metrics, measure
+from topo.drawing.schematic.writing import svg_of
+from topo.errors import UsageError
+from topo.netlist.circuit import Circuit
+from topo.reading.reading import Reading
+from topo.reduction.reduction import Reduction
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A schematic: the SVG text, the circuit that it shows, its measures, title and alternative text."""
+
+    svg: str
+    circuit: Circuit
+    metrics: Metrics
+    title: str
+    description: str
+
+
+def figure(
+    source: Reading | Reduction,
+    *,
+    focus: str = "",
+    section: str = "",
+    width: float | None = None,
+    symbols: str = "iec",
+) -> Figure:
+    """Draw the circuit of a reading, or the smaller one of a reduction.
+
+    Args:
+        source: what is drawn.
+        focus: a block by its number, name or pattern: only its parts are drawn.
+        section: a section of the circuit: only its parts are drawn.
+        width: width of the figure in millimetres; None for its natural size.
+        symbols: "iec", or "ieee" for zigzag resistors.
+
+    Raises:
+        UsageError: there is no such block or section.
+        DrawingError: the figure would not say what the circuit says.
+    """
+    reading = source if isinstance(source, Reading) else source.reading
+    whole = source.circuit
+    circuit = _part_of(whole, reading, focus, section)
+    plan = Plan(_steps(reading, circuit), _pairs(reading, circuit), _volts(reading, circuit))
+    ieee = symbols == "ieee"
+    drawing = draw(circuit, plan, ieee=ieee)
+    title = circuit.title or "Circuit"
+    description = _description(reading, circuit, source)
+    svg = svg_of(drawing, title, description, width)
+    prove(svg, circuit, drawing, ieee)
+    return Figure(svg, circuit, measure(drawing), title, description)
+
+
+def _part_of(circuit: Circuit, reading: Reading, focus: str, section: str) -> Circuit:
+    """The circuit cut down to a block or a section; nets that go on outside become ports."""
+    if not focus and not section:
+        return circuit
+    keep: set[str] = set()
+    if focus:
+        wanted = focus.casefold()
+        blocks = [b for b in reading.blocks if wanted in (str(b.number), b.name.casefold(), b.pattern.casefold())]
+        blocks = blocks or [b for b in reading.blocks if wanted in b.name.casefold()]
+        if not blocks:
+            names = ", ".join(f"{block.number} {block.name}" for block in reading.blocks) or "none"
+            raise UsageError(f"There is no block {focus!r} in this circuit. Its blocks: {names}.")
+        shown = {ref for ref in blocks[0].parts}
+        keep = {part.ref for part in circuit.parts if part.ref in shown or set(part.ref.split("+")) & shown}
+    if section:
+        names = {part.section for part in reading.circuit.parts if part.section}
+        found = next((name for name in sorted(names) if name.casefold() == section.casefold()), None)
+        if found is None:
+            listed = ", ".join(sorted(names)) or "none"
+            raise UsageError(f"There is no section {section!r} in this circuit. Its sections: {listed}.")
+        own = {part.ref for part in circuit.parts if part.section == found}
+        keep = keep & own if focus else own
+    if not keep:
+        raise UsageError("At this level of detail nothing is left of what the figure should show.")
+    parts = tuple(part for part in circuit.parts if part.ref in keep)
+    inside = {item.net for part in parts for item in part.terminals}
+    fixed = {circuit.ground, *(supply.net for supply in circuit.supplies)}
+    outside = {item.net for part in circuit.parts if part.ref not in keep for item in part.terminals}
+    leaving = [net for net in circuit.nets if net in inside and net in outside and net not in fixed]
+    given = {port.net for port in (*circuit.inputs, *circuit.outputs)}
+    from topo.netlist.circuit import Port
+
+    return replace(
+        circuit,
+        parts=parts,
+        inputs=tuple(port for port in circuit.inputs if port.net in inside),
+        outputs=(
+            *(port for port in circuit.outputs if port.net in inside),
+            *(Port(net) for net in leaving if net not in given),
+        ),
+        supplies=tuple(supply for supply in circuit.supplies if supply.net in inside),
+    )
+
+
+def _drawn(circuit: Circuit) -> dict[str, str]:
+    """The part drawn for each original designator."""
+    names = {part.ref: part.ref for part in circuit.parts}
+    for part in circuit.parts:
+        for name in part.ref.split("+"):
+            names.setdefault(name, part.ref)
+    return names
+
+
+def _steps(reading: Reading, circuit: Circuit) -> list[tuple[str, ...]]:
+    names = _drawn(circuit)
+    steps = [tuple(dict.fromkeys(names[ref] for ref in step.refs if ref in names)) for step in reading.path]
+    return [step for step in steps if step]
+
+
+def _pairs(reading: Reading, circuit: Circuit) -> list[tuple[str, str]]:
+    """Pairs of devices on the two sides of a step of the path."""
+    names = _drawn(circuit)
+    found = []
+    for step in reading.path:
+        if len(step.sides) == 2:
+            found += [(names[a], names[b]) for a, b in zip(*step.sides, strict=False) if a in names and b in names]
+    devices = {p.ref for p in circuit.parts if len(p.terminals) > 2}
+    return [pair for pair in found if pair[0] in devices and pair[1] in devices]
+
+
+def _volts(reading: Reading, circuit: Circuit) -> dict[str, float]:
+    found = {}
+    for net in circuit.nets:
+        try:
+            value = reading.views.point.voltage(net)
+        except (KeyError, AttributeError):
+            continue
+        if not math.isnan(value):
+            found[net] = value
+    return found
+
+
+def _description(reading: Reading, circuit: Circuit, source: Reading | Reduction) -> str:
+    """The alternative text: what the circuit is, and its parts."""
+    kept = _list(part.ref for part in circuit.parts)
+    words = [reading.summary] if reading.summary else []
+    words.append(f"Schematic of {len(circuit.parts)} parts: {kept}.")
+    if isinstance(source, Reduction):
+        omitted = source.fates("omitted")
+        if omitted:
+            words.append(f"Left out: {_list(omitted)}.")
+    return " ".join(words)
+
+
+def _list(names: Iterable[str]) -> str:
+    return ", ".join(names)

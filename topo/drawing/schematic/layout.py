@@ -1,0 +1,173 @@
+"""A layout under construction: where each item stands, and the board that knows what is covered and wired."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from topo.drawing.schematic import geometry as g
+from topo.drawing.schematic.board import Board, at
+from topo.drawing.schematic.fitting import Fit, Fitter
+from topo.drawing.schematic.items import Item
+from topo.drawing.schematic.routing import Router, bounds
+
+_CLEAR = 0.45
+
+
+@dataclass(frozen=True)
+class Placed:
+    """An item at its place."""
+
+    fit: Fit
+    x: int
+    y: int
+
+    @property
+    def item(self) -> Item:
+        """The item."""
+        return self.fit.item
+
+    def solids(self) -> list[g.Box]:
+        """The boxes that nothing else may stand in."""
+        return [g.moved(box, self.x, self.y) for box in self.fit.solid]
+
+    def zones(self) -> list[g.Box]:
+        """The boxes where its text is likely to go."""
+        return [g.moved(box, self.x, self.y) for box in self.fit.zones]
+
+
+class Layout:
+    """Items placed so far, in the order of placing."""
+
+    def __init__(self, fitter: Fitter, counts: Mapping[str, int], volts: Mapping[str, float]) -> None:
+        self.fitter = fitter
+        self.counts = counts
+        self.volts = volts
+        self.board = Board()
+        self.placed: list[Placed] = []
+        self.ranks: dict[int, tuple[int, float]] = {}
+        self.ranked: dict[str, int] = {}
+        self.there: dict[str, int] = {}
+        self.cost: dict[str, int] = {}
+        self.axes: dict[int, int] = {}
+        self._solids: list[g.Box] = []
+        self._zones: list[g.Box] = []
+        self.levels: dict[tuple[str, int], int] = {}
+
+    # -- asking ---------------------------------------------------------------------------------------------------
+
+    def box(self) -> g.Box:
+        """The box about everything placed."""
+        return g.around(self._solids)
+
+    def free(self, places: Sequence[Placed]) -> bool:
+        """Whether items can stand there: clear of all symbols that stand already, and of each other."""
+        own = [[g.grown(box, _CLEAR) for box in place.solids()] for place in places]
+        for boxes in own:
+            for box in boxes:
+                for other in self._solids:
+                    if box[0] < other[2] and other[0] < box[2] and box[1] < other[3] and other[1] < box[3]:
+                        return False
+        for index, boxes in enumerate(own):
+            for later in places[index + 1 :]:
+                if any(g.meet(box, other) for box in boxes for other in later.solids()):
+                    return False
+        return True
+
+    def crowding(self, places: Sequence[Placed]) -> float:
+        """The cost of texts that would lie on symbols or on other texts."""
+        total = 0.0
+        for place in places:
+            for zone in place.zones():
+                total += 7 * sum(g.meet(zone, box) for box in self._solids)
+                total += 7 * sum(g.meet(zone, box) for box in self._zones)
+            for solid in place.solids():
+                total += 7 * sum(g.meet(solid, box) for box in self._zones)
+        return total
+
+    # -- placing --------------------------------------------------------------------------------------------------
+
+    def put(self, places: Sequence[Placed]) -> None:
+        """Put items down for good, without wires."""
+        for place in places:
+            self.board.put(place.fit, place.x, place.y)
+            self.placed.append(place)
+            self._solids += place.solids()
+            self._zones += place.zones()
+            for pin in place.fit.pins:
+                self.there[pin.net] = self.there.get(pin.net, 0) + 1
+            for rail in place.fit.rails:
+                key = rail.rail.symbol, place.y + rail.y
+                self.levels[key] = self.levels.get(key, 0) + 1
+
+    def remove(self, places: Sequence[Placed]) -> None:
+        """Take items up again; what else is on their nets is wired anew."""
+        nets = dict.fromkeys(pin.net for place in places for pin in place.fit.pins)
+        for net in nets:
+            self.board.erase(net)
+        gone = {id(place) for place in places}
+        rest = [place for place in self.placed if id(place) not in gone]
+        for place in places:
+            self.board.take(place.fit, place.x, place.y)
+            for pin in place.fit.pins:
+                self.there[pin.net] -= 1
+        self.placed = rest
+        self._solids = [box for place in rest for box in place.solids()]
+        self._zones = [box for place in rest for box in place.zones()]
+        self.levels = {}
+        for place in rest:
+            for rail in place.fit.rails:
+                key = rail.rail.symbol, place.y + rail.y
+                self.levels[key] = self.levels.get(key, 0) + 1
+        router = Router(self.board, self._bounds(()))
+        for net in nets:
+            self.cost[net], _ = router.connect(net)
+
+    def trial(self, places: Sequence[Placed], keep: bool = False) -> float | None:
+        """What the wires would cost more with these items, in modules; None where they cannot stand there.
+
+        Wires in the way are laid anew. The items stay, wired, if `keep` says so.
+        """
+        hit: dict[str, None] = {}
+        for place in places:
+            nets = self.board.hit_by(place.fit, place.x, place.y)
+            if nets is None:
+                return None
+            hit.update(dict.fromkeys(nets))
+        if len(hit) > 3 and not keep:
+            return None
+        touched = dict(hit)
+        touched.update(dict.fromkeys(pin.net for place in places for pin in place.fit.pins))
+        before = {net: self.board.saved(net) for net in touched}
+        for net in hit:
+            self.board.erase(net)
+        if keep:
+            self.put(places)
+        else:
+            for place in places:
+                self.board.put(place.fit, place.x, place.y)
+        router = Router(self.board, self._bounds(places))
+        change = 0.0
+        costs = {}
+        for net in touched:
+            cost, _ = router.connect(net)
+            costs[net] = cost if net in hit else cost + self.cost.get(net, 0)
+            change += costs[net] - self.cost.get(net, 0)
+        if keep:
+            self.cost.update(costs)
+            return change / 20
+        for net in touched:
+            self.board.erase(net)
+        for place in places:
+            self.board.take(place.fit, place.x, place.y)
+        for net, wires in before.items():
+            self.board.restore(net, wires)
+        return change / 20
+
+    def _bounds(self, places: Sequence[Placed]) -> tuple[int, int, int, int]:
+        if not self.placed:
+            return bounds(self.board)
+        boxes = [self.box(), *(box for place in places for box in place.solids())]
+        x0, y0, x1, y1 = g.around(boxes)
+        low, high = at(int(x0) - 8, int(y0) - 8), at(int(x1) + 8, int(y1) + 8)
+        return low % 4096, low // 4096, high % 4096, high // 4096

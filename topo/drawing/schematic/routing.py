@@ -1,0 +1,237 @@
+"""The router: finds the wires of a net, unit step by unit step, at the least cost.
+
+A best-first search over points and directions (Hart, Nilsson and Raphael 1968), from all points of one group of a net
+to all points of its others. Costs are integers, twentieths of a module of length.
+"""
+
+from __future__ import annotations
+
+from heapq import heappop, heappush
+
+from topo.drawing.schematic.board import BITS, SPAN, STEPS, Board
+
+UNIT = 20
+BEND = 80
+CROSSING = 300
+TEE = 12
+BESIDE_WIRE = 8
+BESIDE_BODY = 12
+IN_ZONE = 36
+UNROUTED = 200_000
+_MARGIN = 7
+_MOST_STATES = 60_000
+
+
+class Router:
+    """Routes nets on a board. `box` bounds the search: left, top, right, bottom in the board's own numbers."""
+
+    def __init__(self, board: Board, box: tuple[int, int, int, int], most_crossings: int | None = None) -> None:
+        self.board = board
+        self.box = box
+        self.most_crossings = most_crossings
+
+    def connect(self, net: str) -> tuple[int, int]:
+        """Join all groups of a net; (cost, number of groups that could not be joined)."""
+        total, failed = 0, 0
+        groups = self.board.groups(net)
+        while len(groups) > 1:
+            found = self._between(net, groups)
+            if found is None:
+                failed += 1
+                total += UNROUTED
+                groups = groups[1:]
+                continue
+            cost, path, other = found
+            self.board.draw(net, path)
+            total += cost
+            joined = [*groups[0], *path, *groups[other]]
+            groups = [list(dict.fromkeys(joined)), *groups[1:other], *groups[other + 1 :]]
+        return total, failed
+
+    def _between(self, net: str, groups: list[list[int]]) -> tuple[int, list[int], int] | None:
+        """The cheapest path from the first group to another: cost, points, the other's index."""
+        board = self.board
+        target = {point: index for index, group in enumerate(groups) if index for point in group}
+        x_low = min(point % SPAN for point in target)
+        x_high = max(point % SPAN for point in target)
+        y_low = min(point // SPAN for point in target)
+        y_high = max(point // SPAN for point in target)
+        heap: list[tuple[int, int, int]] = []
+        best: dict[int, int] = {}
+        came: dict[int, int] = {}
+        own = dict.fromkeys(groups[0])
+        for point in groups[0]:
+            mask = board.mask(net, point)
+            count = BITS[mask]
+            if count >= 3:
+                continue
+            for step in range(4):
+                if mask >> step & 1:
+                    continue
+                cost = 0 if not mask else self._joint(mask, step, count)
+                state = point * 4 + step
+                if cost < best.get(state, 1 << 60):
+                    best[state] = cost
+                    came[state] = -1
+                    heappush(heap, (cost, cost, state))
+        covered, wires, pins, zones = board.covered, board.wires, board.pins, board.zones
+        left, top, right, bottom = self.box
+        done = 0
+        while heap:
+            _, cost, state = heappop(heap)
+            if best.get(state, -1) != cost:
+                continue
+            point, heading = state >> 2, state & 3
+            if point in target and came[state] >= 0:
+                path = [point]
+                back = came[state]
+                while back >= 0:
+                    path.append(back >> 2)
+                    back = came[back]
+                path.reverse()
+                # The last state stands for the arrival; its point is listed once.
+                clean = [item for index, item in enumerate(path) if not index or item != path[index - 1]]
+                return cost, clean, target[point]
+            done += 1
+            if done > _MOST_STATES:
+                return None
+            next_point = point + STEPS[heading]
+            x, y = next_point % SPAN, next_point // SPAN
+            if not (left <= x <= right and top <= y <= bottom) or next_point in covered or next_point in own:
+                continue
+            step_cost = UNIT
+            if next_point in target:
+                mask = board.mask(net, next_point)
+                count = BITS[mask]
+                back_bit = (heading + 2) % 4
+                if count >= 3 or mask >> back_bit & 1:
+                    continue
+                total = cost + step_cost + (self._joint(mask, back_bit, count) if mask else 0)
+                arrived = next_point * 4 + heading
+                if total < best.get(arrived, 1 << 60):
+                    best[arrived] = total
+                    came[arrived] = state
+                    heappush(heap, (total, total, arrived))
+                continue
+            if next_point in pins:
+                continue
+            here = wires.get(next_point)
+            straight_only = False
+            if here is not None:
+                if len(here) > 1 or net in here:
+                    continue
+                (foreign,) = here.values()
+                # Only straight over a wire that lies square to the heading.
+                if foreign != (5 if heading % 2 else 10):
+                    continue
+                straight_only = True
+                step_cost += CROSSING
+            elif zones and next_point in zones:
+                step_cost += IN_ZONE
+            for side in (1, 3):
+                beside = next_point + STEPS[(heading + side) % 4]
+                if beside in covered:
+                    step_cost += BESIDE_BODY
+                elif beside in wires and not straight_only and net not in wires[beside]:
+                    step_cost += BESIDE_WIRE
+            for turn in (0,) if straight_only else (0, 1, 3):
+                onward = (heading + turn) % 4
+                total = cost + step_cost + (BEND if turn else 0)
+                following = next_point * 4 + onward
+                if total < best.get(following, 1 << 60):
+                    best[following] = total
+                    came[following] = state
+                    far_x = x_low - x if x < x_low else x - x_high if x > x_high else 0
+                    far_y = y_low - y if y < y_low else y - y_high if y > y_high else 0
+                    guess = UNIT * (far_x + far_y)
+                    heappush(heap, (total + guess, total, following))
+        return None
+
+    @staticmethod
+    def _joint(mask: int, step: int, count: int) -> int:
+        """What it costs to leave a point in a direction where the net goes in others already."""
+        if count == 1:
+            return 0 if mask >> (step + 2) % 4 & 1 else BEND
+        return TEE
+
+
+def bounds(board: Board, margin: int = _MARGIN) -> tuple[int, int, int, int]:
+    """A box about everything on the board, with a margin."""
+    points = [*board.covered, *board.pins, *board.wires]
+    if not points:
+        return 0, 0, 0, 0
+    xs = [point % SPAN for point in points]
+    ys = [point // SPAN for point in points]
+    return min(xs) - margin, min(ys) - margin, max(xs) + margin, max(ys) + margin
+
+
+def route_all(board: Board, nets: list[str], passes: int = 4) -> tuple[int, list[str]]:
+    """Wire all nets from nothing, then take up and wire again, the costliest first, until nothing is gained.
+
+    Returns:
+        The cost of all wires, and the nets that could not be joined.
+    """
+    router = Router(board, bounds(board))
+    for net in nets:
+        board.erase(net)
+    order = sorted(nets, key=lambda net: (_extent(board, net), net))
+    cost: dict[str, int] = {}
+    failed: dict[str, int] = {}
+    for net in order:
+        cost[net], failed[net] = router.connect(net)
+    for _ in range(passes):
+        gained = False
+        for net in sorted(nets, key=lambda net: (-failed[net], -cost[net], net)):
+            gained |= _again(board, router, net, cost, failed)
+        if any(failed.values()):
+            gained |= _make_way(board, router, cost, failed)
+        if not gained:
+            break
+    return sum(cost.values()), [net for net in nets if failed[net]]
+
+
+def _extent(board: Board, net: str) -> int:
+    points = board.terminals.get(net, [])
+    if not points:
+        return 0
+    xs = [point % SPAN for point in points]
+    ys = [point // SPAN for point in points]
+    return max(xs) - min(xs) + max(ys) - min(ys)
+
+
+def _again(board: Board, router: Router, net: str, cost: dict[str, int], failed: dict[str, int]) -> bool:
+    """Wire one net anew, from each of its pins in turn where they are few; whether it became cheaper."""
+    old = board.saved(net)
+    best, best_wires = (cost[net], failed[net]), old
+    pins = list(board.terminals.get(net, ()))
+    starts = range(len(pins)) if 2 < len(pins) <= 6 else range(1)
+    for start in starts:
+        board.erase(net)
+        board.terminals[net] = [*pins[start:], *pins[:start]]
+        tried = router.connect(net)
+        if tried[0] < best[0]:
+            best, best_wires = tried, board.saved(net)
+    board.terminals[net] = pins
+    board.restore(net, best_wires)
+    gained = best[0] < cost[net]
+    cost[net], failed[net] = best
+    return gained
+
+
+def _make_way(board: Board, router: Router, cost: dict[str, int], failed: dict[str, int]) -> bool:
+    """Take all wires up, those that failed go first; kept if it is cheaper as a whole."""
+    old = {net: board.saved(net) for net in cost}
+    before = sum(cost.values())
+    for net in cost:
+        board.erase(net)
+    new_cost: dict[str, int] = {}
+    new_failed: dict[str, int] = {}
+    for net in sorted(cost, key=lambda net: (-failed[net], _extent(board, net), net)):
+        new_cost[net], new_failed[net] = router.connect(net)
+    if sum(new_cost.values()) < before:
+        cost.update(new_cost)
+        failed.update(new_failed)
+        return True
+    for net, wires in old.items():
+        board.restore(net, wires)
+    return False
