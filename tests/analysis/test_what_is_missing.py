@@ -181,3 +181,15 @@ def test_every_kind_of_part_alone_gives_a_result():
         part = Part("X1", kind.name, tuple(Terminal(name, f"n{name}") for name in names))
 
         assert operating_point(Circuit(parts=(part,))).status in ("solved", "partly solved")
+
+
+def test_a_collector_hangs_on_the_base_of_a_transistor_whose_emitter_is_grounded():
+    point = operating_point(
+        loads(
+            "supply vcc 9V\nR1 ? : vcc a\nQ1 npn : b=a c=b e=gnd\nR2 1k : vcc b\n"
+            "R3 1k : vcc x\nQ2 npn : b=x c=y e=gnd\nR4 1k : vcc y"
+        )
+    )
+
+    assert math.isnan(point.voltage("b"))
+    assert point.voltage("y") == approx(0.05, abs=0.05)

@@ -53,6 +53,7 @@ def _conduct(element: Element, found: Conduction) -> None:
     elif kind in BIPOLAR:
         b, c, e = (element.node(name) for name in "bce")
         found.edges += [(index, b, e), (index, c, e)]
+        found.controls.append((index, b, e))
     elif kind in JFETS or kind in MOSFETS:
         found.edges.append((index, element.node("d"), element.node("s")))
         found.controls.append((index, element.node("g"), element.node("s")))
@@ -150,9 +151,9 @@ def influenced(graph: Graph, found: Conduction, sources: Iterable[int], rails: I
         if a not in fixed and b not in fixed:
             sets.join(a, b)
     onward: dict[int, list[int]] = {}
-    for _, control, acted in found.controls:
+    for element, control, acted in found.controls:
         if control not in fixed:
-            onward.setdefault(sets.first(control), []).extend(_acted_blocks(graph, sets, fixed, acted, found))
+            onward.setdefault(sets.first(control), []).extend(_acted_blocks(sets, fixed, element, acted, found))
     open_blocks = [sets.first(node) for node in sources if node not in fixed]
     reached: set[int] = set()
     while open_blocks:
@@ -163,10 +164,9 @@ def influenced(graph: Graph, found: Conduction, sources: Iterable[int], rails: I
     return {node for node in range(len(graph.nets)) if node not in fixed and sets.first(node) in reached}
 
 
-def _acted_blocks(graph: Graph, sets: Sets, fixed: set[int], acted: int, found: Conduction) -> list[int]:
+def _acted_blocks(sets: Sets, fixed: set[int], device: int, acted: int, found: Conduction) -> list[int]:
     """Blocks that a controlled device acts on: those at all electrodes that carry its current."""
-    owners = {element for element, _, node in found.controls if node == acted}
-    nodes = {node for element, a, b in found.edges if element in owners for node in (a, b)} | {acted}
+    nodes = {node for element, a, b in found.edges if element == device for node in (a, b)} | {acted}
     return sorted({sets.first(node) for node in nodes if node not in fixed})
 
 
