@@ -12,8 +12,18 @@ TURN = 2 * np.pi * np.arange(1, 257) / 256
 
 @pytest.mark.parametrize(
     ("angle", "rest", "letter"),
-    [(360, 0.5, "A"), (340, 0.1, "AB"), (190, 0.01, "AB"), (178, 0.01, "AB"), (180, 0.0, "B"), (151, 0.0, "B")]
-    + [(149, 0.0, "C"), (90, 0.0, "C"), (0, 0.0, "")],
+    [
+        (360, 0.5, "A"),
+        (340, 0.1, "AB"),
+        (190, 0.01, "AB"),
+        (178, 0.01, "AB"),
+        (200, 0.0, "B"),
+        (180, 0.0, "B"),
+        (151, 0.0, "B"),
+        (149, 0.0, "C"),
+        (90, 0.0, "C"),
+        (0, 0.0, ""),
+    ],
 )
 def test_the_class_follows_from_conduction_and_rest(angle, rest, letter):
     assert class_letter(angle, rest, 1.0) == letter
