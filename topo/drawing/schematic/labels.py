@@ -59,6 +59,15 @@ def place_texts(drawing: Drawing) -> float:
     return total
 
 
+def local_cost(drawing: Drawing, place: Placed, others: Sequence[Text]) -> float:
+    """The least cost of an item's own texts while all other texts stay where they are."""
+    options = _candidates(place)
+    region = g.grown(g.around([text.box for _, texts in options for text in texts]), 1)
+    still = _Obstacles(drawing, region)
+    near = [text for text in others if g.meet(text.box, region)]
+    return min(penalty + _CLASH * (still.clashes(texts, place) + _meeting(texts, near)) for penalty, texts in options)
+
+
 def clashing(drawing: Drawing) -> list[str]:
     """Designators whose texts lie on something, in order."""
     still = _Obstacles(drawing)
@@ -89,10 +98,15 @@ class _Obstacles:
 
     _SQUARE = 6
 
-    def __init__(self, drawing: Drawing) -> None:
+    def __init__(self, drawing: Drawing, region: g.Box | None = None) -> None:
+        self.region = region
         self.squares: dict[tuple[int, int], list[tuple[g.Box, Placed | None, int]]] = {}
         number = 0
         for place in drawing.placed:
+            if region is not None and not (
+                region[0] - 9 < place.x < region[2] + 9 and region[1] - 9 < place.y < region[3] + 9
+            ):
+                continue
             for box in fixed_boxes(place):
                 self._add(g.grown(box, 0.15), place, number)
                 number += 1
@@ -108,6 +122,8 @@ class _Obstacles:
             number += 1
 
     def _add(self, box: g.Box, owner: Placed | None, number: int) -> None:
+        if self.region is not None and not g.meet(box, self.region):
+            return
         for column in range(int(box[0] // self._SQUARE), int(box[2] // self._SQUARE) + 1):
             for row in range(int(box[1] // self._SQUARE), int(box[3] // self._SQUARE) + 1):
                 self.squares.setdefault((column, row), []).append((box, owner, number))
