@@ -80,7 +80,7 @@ def test_a_class_a_follower_is_cut_off_where_the_book_says():
 
 
 def test_an_output_stage_with_input_followers_has_the_published_currents_at_ten_volts():
-    # W46, Neamen example 8.11 (result recomputed, Ebers-Moll): 10 V at 10.137 V in; iR1 2.143 mA, 520 times the current.
+    # W46, Neamen example 8.11 (recomputed by Ebers-Moll): 10 V at 10.137 V in; iR1 2.143 mA, 520 times the current.
     cycle = driven(
         """
         device n npn IS=1e-13 hFE=60
