@@ -35,6 +35,8 @@ from topo.reading.trimmers import bias_trimmers
 from topo.views import views as make_views
 from topo.views.view import Views
 
+# A part of these that has no value is missing from the numbers, though the signal may well pass it.
+_VALUED = frozenset({"capacitor", "inductor", "choke"})
 _NOT_ACTING = frozenset({"off", "saturated", "reversed"})
 _AMPLIFYING_SORTS = frozenset({"stage", "driver", "splitter", "output"})
 
@@ -176,7 +178,8 @@ def find_path(settled: Settled) -> Way | None:
         )
         flow = replace(flow, fellows=fellows)
         by_power = find_way(flow, views.signal, start, goals, pairs, leads)
-        if by_power.arrives or views.point.solved:
+        valued = all(element.value is not None for element in graph.elements if element.kind in _VALUED)
+        if by_power.arrives or (views.point.solved and valued):
             return by_power
     by_position = find_way(
         replace(flow_by_position(graph, views.signal, feedback=feedback), fellows=fellows),

@@ -22,7 +22,8 @@ def resolve(claims: Iterable[Claim]) -> tuple[Claim, ...]:
     pool = without_subsets(without_doubles(claims))
     owners = _settle_owners([claim for claim in pool if claim.kind == "takes over"])
     taken = frozenset[int]().union(*(claim.devices for claim in owners))
-    pool = [claim for claim in pool if claim.kind != "takes over" and not _is_taken(claim, taken)]
+    inside = frozenset[str]().union(*(claim.given for claim in owners))
+    pool = [claim for claim in pool if claim.kind != "takes over" and not _is_taken(claim, taken, inside)]
     stages = _settle_stages([claim for claim in pool if claim.kind == "stage"])
     beside = [claim for claim in pool if claim.kind == "beside" and supposition_holds(claim, stages)]
     beside = [claim for claim in beside if _compound_is_used(claim, stages)]
@@ -82,10 +83,16 @@ def _settle_owners(claims: list[Claim]) -> list[Claim]:
     return kept
 
 
-def _is_taken(claim: Claim, taken: frozenset[int]) -> bool:
-    """Whether a claim speaks of a device that an oscillator or the like has taken over."""
+def _is_taken(claim: Claim, taken: frozenset[int], inside: frozenset[str]) -> bool:
+    """Whether a claim speaks of a device that an oscillator or the like has taken over.
+
+    `inside` are the designators of all that it is made of: what is said of these alone is said by its own name.
+    """
+    spoken_of = claim.devices | claim.witnessed
     if claim.kind == "stage":
         return bool((claim.stage or claim.devices) & taken)
+    if spoken_of and spoken_of <= taken and claim.given <= inside:
+        return True
     return claim.sort in _GOES_WITH_THE_DEVICE and bool((claim.devices | claim.witnessed) & taken)
 
 
