@@ -57,3 +57,19 @@ def test_a_circuit_without_a_state_of_rest_is_not_warned_of_one(reading):
     codes = [problem.code for problem in reading(MULTIVIBRATOR).warnings]
 
     assert not [code for code in codes if code.startswith("device-")]
+
+
+def test_a_supply_is_called_by_its_own_name(reading):
+    assert reading(RECTIFIER_SUPPLY).summary == "A rectifier and reservoir."
+
+
+def test_of_an_integrated_circuit_it_is_said_that_its_inside_is_not_known(reading):
+    text = """
+    supply vcc 9V
+    input in
+    output out
+    C1 1u : in a
+    U1 ic : 1=a 2=b 3=vcc 4=gnd
+    C2 100u : b out
+    """
+    assert "What goes on inside U1 is not known." in reading(text).summary

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from topo.netlist.circuit import Circuit, Port
+from topo.netlist.kinds import in_group
 from topo.quantities import show, show_range
 from topo.reading.reading import Block, StageClass, Step
 from topo.views.view import Views
@@ -112,14 +113,35 @@ def _last_class(stage: Block, classes: Sequence[StageClass]) -> str:
 
 def _without_amplifier(circuit: Circuit, blocks: Sequence[Block]) -> str:
     """What is said where no amplifier was found."""
+    supplies = _supplies(circuit, blocks)
+    if supplies:
+        return f"{capital(', with '.join(with_article(name) for name in supplies))}."
     telling = [block for block in blocks if block.sort not in ("coupling", "feedback", "protection", "control")]
     names = sorted({block.name for block in telling}, key=lambda name: _importance(name, telling))
     devices = sum(part.kind in _DEVICE_KINDS for part in circuit.parts)
+    opaque = [part.ref for part in circuit.parts if part.kind == "ic"]
+    besides = f" What goes on inside {joined(opaque)} is not known." if opaque else ""
     if names:
         found = joined([with_article(name) for name in names[:5]])
-        return f"Not recognised as a known circuit as a whole; found in it: {found}."
+        return f"Not recognised as a known circuit as a whole; found in it: {found}.{besides}"
     count = f"{len(circuit.parts)} part{'s' if len(circuit.parts) != 1 else ''}"
-    return f"Not recognised as a known circuit: {count}, {devices} of them active devices."
+    return f"Not recognised as a known circuit: {count}, {devices} of them active devices.{besides}"
+
+
+def _supplies(circuit: Circuit, blocks: Sequence[Block]) -> list[str]:
+    """Names of the rectifiers and regulators where nothing else acts, those with devices first."""
+    acting = {ref for block in blocks if block.sort != "compound" for ref in block.devices}
+    found = [
+        block
+        for block in blocks
+        if block.sort == "supply"
+        and (block.devices or any(in_group(circuit.part(ref).kind, "diode") for ref in block.parts))
+    ]
+    if acting - {ref for block in found for ref in block.devices}:
+        return []
+    unknown = [part.ref for part in circuit.parts if part.kind in _DEVICE_KINDS | {"ic"} and part.ref not in acting]
+    found.sort(key=lambda block: (not block.devices, block.number))
+    return [] if unknown else list(dict.fromkeys(block.name for block in found))
 
 
 def _importance(name: str, blocks: Sequence[Block]) -> tuple[int, int, str]:
