@@ -14,8 +14,19 @@ from topo.reduction.reduction import DETAILS, Entry, Reduction
 if TYPE_CHECKING:
     from topo.reduction.reducing import reduce, reductions, with_changes
     from topo.reduction.remarks import comments
+    from topo.reduction.asking import Steering, steering
 
-__all__ = ["DETAILS", "Entry", "Reduction", "comments", "reduce", "reductions", "with_changes"]
+__all__ = [
+    "DETAILS",
+    "Entry",
+    "Reduction",
+    "Steering",
+    "comments",
+    "reduce",
+    "reductions",
+    "steering",
+    "with_changes",
+]
 
 
 def __getattr__(name: str) -> Any:
@@ -27,4 +38,8 @@ def __getattr__(name: str) -> Any:
         from topo.reduction.remarks import comments
 
         return comments
+    if name in ("Steering", "steering"):
+        from topo.reduction import asking
+
+        return getattr(asking, name)
     raise AttributeError(name)

@@ -1,29 +1,32 @@
 """What may be left out, from which level of detail on, by which rule: judged on the circuit as it is, part by part.
 
 What a part is needed for is said by the patterns of the blocks that claim it (their `omit`); what is provably
-without effect (a link, a capacitor across an ideal rail, a stopper that drops nothing) is decided by numbers. A part
-that no block claims is never proposed.
+without effect (a link, a capacitor across an ideal rail, a stopper that drops nothing) is decided by the classes of
+`topo.reduction.classes` and their numbers. A part that no block claims goes only by such a class, and what the user
+orders to go is not asked for reasons.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
-from topo.graph.graph import Element, Graph
+from topo.graph.graph import Element
 from topo.reading.reading import Block, Reading
+from topo.reduction.classes import NAMES, Classes, Judged
 from topo.reduction.measures import Measures
 from topo.reduction.replacing import Replacement
-from topo.views.kinds import DEVICES, electrodes
-from topo.views.view import Verdict
+from topo.reduction.asking import Steering
+
+if TYPE_CHECKING:
+    from topo.reduction.bias_sources import BiasSource
 
 # Kinds that no figure may lose in silence: see the pattern catalogue, section 14.3, points 1, 5 and 6.
 NEVER = frozenset(
     {"relay", "ic", "other", "transformer", "speaker", "headphones", "microphone", "antenna", "regulator", "battery"}
 )
-# A stopper: catalogue 14.2, class 7.
-STOPPER_DROP = 5e-3
-STOPPER_SHARE = 0.05
+BY_ORDER = "left out by order"
 
 
 @dataclass(frozen=True)
@@ -31,37 +34,51 @@ class Proposal:
     """Parts that go together, at one level of detail.
 
     `becomes` maps each designator to "wire" or "nothing"; `reasons` maps it to its rule and the reason with numbers.
+    `classes` maps it to the number of its class (see `topo.reduction.classes`), 0 for none, and `tests` to the numbers
+    of the test. `ordered` says that the user asked for it, so that it is never put back. `source` is what a bias
+    network becomes.
     """
 
     detail: str
     becomes: Mapping[str, str]
     reasons: Mapping[str, tuple[str, str]]
+    classes: Mapping[str, int] = field(default_factory=dict)
+    tests: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    ordered: bool = False
+    source: BiasSource | None = None
 
     @property
     def parts(self) -> tuple[str, ...]:
-        """The designators."""
+        """The designators that go."""
         return tuple(self.becomes)
 
+    @property
+    def touched(self) -> tuple[str, ...]:
+        """All designators that it concerns, what a source stands for among them."""
+        return (*self.becomes, *((self.source.stands, *self.source.others) if self.source is not None else ()))
 
-def proposals(reading: Reading, library) -> tuple[Proposal, ...]:
+
+def proposals(reading: Reading, library, asked: Steering | None = None) -> tuple[Proposal, ...]:
     """Everything that may be left out at `working` or `principle`, in the order of the file."""
-    return _Judge(reading, library).proposals()
+    return _Judge(reading, library, asked or Steering()).proposals()
 
 
 class _Judge:
-    def __init__(self, reading: Reading, library) -> None:
+    def __init__(self, reading: Reading, library, asked: Steering) -> None:
         self.reading = reading
+        self.asked = asked
         self.graph = reading.views.graph
         self.measures = Measures(reading)
         self.replacement = Replacement(reading, self.measures)
+        self.classes = Classes(reading, self.measures)
         self.library = library
         self.order = {part.ref: place for place, part in enumerate(reading.circuit.parts)}
         self.ports = {net for port in (*reading.inputs, *reading.outputs) for net in (port.net, port.reference)}
 
     def proposals(self) -> tuple[Proposal, ...]:
         allowed = self._allowed()
-        made = [*self._links(), *self._by_number(allowed), *self._by_pattern(allowed)]
-        seen: set[str] = set()
+        made = [*self._ordered(), *self._by_number(allowed), *self._links(), *self._by_pattern(allowed)]
+        seen: set[str] = set(self.asked.held)
         kept = []
         for proposal in made:
             fresh = [ref for ref in proposal.parts if ref not in seen]
@@ -71,6 +88,24 @@ class _Judge:
         return tuple(
             sorted(kept, key=lambda item: (item.detail != "working", min(map(self.order.__getitem__, item.parts))))
         )
+
+    def _ordered(self) -> list[Proposal]:
+        """What the user asks to leave out: by its place, not by its numbers."""
+        made = []
+        for ref in self.asked.omit:
+            index = self.graph.element_of.get(ref)
+            element = self.graph.elements[index] if index is not None else None
+            fate = "nothing"
+            if ref in self.graph.links and len(self.reading.circuit.by_ref[ref].terminals) == 2:
+                fate = "wire"
+            elif element is not None:
+                fate = self.replacement.of(element) or "nothing"
+            alone = element is not None and element.members == (ref,)
+            numbers = self.measures.numbers(element, fate) if element is not None and alone else ""
+            words = _sentence(numbers, "left out because it was asked for, not because a test allows it")
+            number = self.classes.number(element, fate) if element is not None and alone else 0
+            made.append(Proposal("working", {ref: fate}, {ref: (BY_ORDER, words)}, {ref: number}, ordered=True))
+        return made
 
     # What the patterns allow.
 
@@ -91,22 +126,74 @@ class _Judge:
         return allowed
 
     def _by_pattern(self, allowed: Mapping[str, Mapping[int, tuple[str, str, str]]]) -> list[Proposal]:
-        """One proposal for each block and detail; a part goes only as far as all the blocks that use it agree."""
+        """One proposal for each block and detail; a part goes only as far as all the blocks that use it agree.
+
+        What numbers allow goes at `working` already.
+        """
         made: dict[tuple[int, str], dict[str, tuple[str, str]]] = {}
         for ref, said in allowed.items():
             if any(not detail for detail, _, _ in said.values()):
                 continue
             detail = "principle" if any(entry[0] == "principle" for entry in said.values()) else "working"
-            number, (_, rule, words) = next((n, e) for n, e in sorted(said.items()) if e[0] == detail)
-            made.setdefault((number, detail), {})[ref] = (rule, words)
-        return [
-            proposal
-            for (_, detail), said in sorted(made.items())
-            if (proposal := self._proposal(detail, said)) is not None
+            number, (_, rule, why) = next((n, e) for n, e in sorted(said.items()) if e[0] == detail)
+            made.setdefault((number, detail), {})[ref] = (rule, why)
+        found = []
+        for (_, detail), words in sorted(made.items()):
+            whole = self._proposal(detail, words)
+            if whole is not None:
+                found += self._promoted(whole) if detail == "principle" else [whole]
+        return found
+
+    def _promoted(self, proposal: Proposal) -> list[Proposal]:
+        """A proposal for the principle, as far as numbers allow its parts to go at `working` already."""
+        elements = {ref: self.graph.elements[self.graph.element_of[ref]] for ref in proposal.parts}
+        feeds = [element for ref, element in elements.items() if proposal.classes[ref] in (4, 5)]
+        rails = {rail.node for rail in self.reading.views.derived}
+        if (
+            feeds
+            and all(proposal.classes[ref] in (1, 4, 5) for ref in proposal.parts)
+            and all(set(item.nodes) <= self.classes.held | rails and self.classes.may_feed(item) for item in feeds)
+        ):
+            return [replace(proposal, detail="working")]
+        early = {
+            ref: judged
+            for ref, element in elements.items()
+            if (judged := self.classes.promoted(element, proposal.becomes[ref])) is not None
+            and all(self._can_spare(name, proposal.parts) for name in element.members)
+        }
+        found = [
+            self._of_class(judged, proposal.reasons[ref][0])
+            for ref, judged in early.items()
+            if ref == elements[ref].members[0]
         ]
+        late = {ref: fate for ref, fate in proposal.becomes.items() if ref not in early}
+        return [*found, replace(proposal, becomes=late)] if late else found
+
+    def _can_spare(self, ref: str, going: tuple[str, ...]) -> bool:
+        """Whether each block that claims a part is what it is without it, or has nothing left."""
+        for block in self.reading.blocks:
+            if ref not in block.parts or set(block.parts) <= set(going) or block.match.components:
+                continue
+            roles = self.library.get(block.pattern).roles
+            known = [roles.get(role) for role, refs in block.roles.items() if ref in refs]
+            if any(item is not None and not item.optional for item in known):
+                return False
+        return True
+
+    def _of_class(self, judged: Judged, rule: str) -> Proposal:
+        """The proposal to leave out what meets a class's criterion."""
+        reason = (rule, _sentence(judged.words, ""))
+        refs = judged.becomes
+        return Proposal(
+            "working",
+            refs,
+            dict.fromkeys(refs, reason),
+            dict.fromkeys(refs, judged.number),
+            dict.fromkeys(refs, judged.test),
+        )
 
     def _proposal(self, detail: str, said: Mapping[str, tuple[str, str]]) -> Proposal | None:
-        becomes, reasons = {}, {}
+        becomes, reasons, classes, tests = {}, {}, {}, {}
         for ref, (rule, words) in sorted(said.items(), key=lambda item: self.order[item[0]]):
             element = self._element(ref)
             fate = self.replacement.of(element) if element is not None else None
@@ -116,7 +203,9 @@ class _Judge:
                 continue
             becomes[ref] = fate
             reasons[ref] = (rule, _sentence(self.measures.numbers(element, fate), words))
-        return Proposal(detail, becomes, reasons) if becomes else None
+            classes[ref] = self.classes.number(element, fate)
+            tests[ref] = self.measures.test(element)
+        return Proposal(detail, becomes, reasons, classes, tests) if becomes else None
 
     def _hangs(self, element: Element, said: Mapping[str, object]) -> bool:
         """Whether an end of an element lies on nothing but parts that go with it: it would be in the air."""
@@ -139,63 +228,53 @@ class _Judge:
 
     def _links(self) -> list[Proposal]:
         made = []
-        unknown = set(self.reading.not_recognised)
+        unknown = {
+            ref for ref in self.reading.not_recognised if self.reading.circuit.by_ref[ref].kind not in _LINK_RULES
+        }
         for ref in self.graph.links:
             part = self.reading.circuit.by_ref[ref]
             if len(part.terminals) == 2 and ref not in unknown and part.kind not in NEVER:
                 words = _LINK_WORDS.get(part.kind, "its impedance is next to nothing")
-                made.append(
-                    Proposal(
-                        "working", {ref: "wire"}, {ref: (_LINK_RULES.get(part.kind, "link"), _capital(words) + ".")}
-                    )
-                )
+                reason = (_LINK_RULES.get(part.kind, "link"), _capital(words) + ".")
+                made.append(Proposal("working", {ref: "wire"}, {ref: reason}, {ref: 21}))
         return made
 
     def _by_number(self, allowed: Mapping[str, Mapping[int, tuple[str, str, str]]]) -> list[Proposal]:
+        """What meets a class's criterion. Parts that a block needs go only where the class holds whatever it is for."""
         made = []
+        done: set[str] = set()
         claimed = {ref: block for block in reversed(self.reading.blocks) for ref in block.parts}
         for element in self.graph.elements:
-            if not all(ref in claimed for ref in element.members) or self._element(element.members[0]) is None:
+            if done.intersection(element.members) or self._element(element.members[0]) is None:
                 continue
-            passed = not any(ref in allowed for ref in element.members)
-            rule = self._rule_by_number(element, passed)
-            if rule is not None:
-                fate = "nothing" if rule == "across a rail" else "wire"
-                words = _sentence(self.measures.numbers(element, fate), "")
-                block = claimed[element.members[0]]
-                name = block.name if rule == "across a rail" and block.sort == "supply" else rule
-                made.append(
-                    Proposal(
-                        "working", dict.fromkeys(element.members, fate), dict.fromkeys(element.members, (name, words))
-                    )
-                )
+            judged = self.classes.judged(element)
+            if judged is None or not self._agrees(judged, allowed, claimed):
+                continue
+            done.update(judged.becomes)
+            block = claimed.get(element.members[0])
+            named = judged.number == 1 and block is not None and block.sort == "supply"
+            made.append(self._of_class(judged, block.name if named and block is not None else NAMES[judged.number]))
         return made
 
-    def _rule_by_number(self, element: Element, passed: bool) -> str | None:
-        """The class of the catalogue's section 14.2 whose criterion an element meets by numbers alone."""
-        verdict = self.reading.views.signal.verdicts.get(element.index, Verdict("kept"))
-        if element.kind == "capacitor" and verdict.fate == "no effect":
-            return "across a rail"
-        if not passed or len(element.nodes) != 2:
-            return None
-        if element.kind in ("bead", "inductor") and verdict.fate == "short":
-            return "bead in a lead"
-        drop, share = self.measures.drop(element), self.measures.rho(element)
-        small = drop is not None and drop <= STOPPER_DROP and share is not None and share <= STOPPER_SHARE
-        return "stopper" if element.kind == "resistor" and small and not _in_emitter_lead(self.graph, element) else None
+    def _agrees(self, judged: Judged, allowed: Mapping[str, object], claimed: Mapping[str, Block]) -> bool:
+        """Whether what the blocks say of the parts leaves them to a class of numbers."""
+        refs = judged.becomes
+        if judged.sure:
+            return True
+        if judged.number in (7, 8):
+            loose = [ref for ref in refs if ref not in claimed]
+            return not any(ref in allowed for ref in refs) and (not loose or judged.number == 8)
+        if judged.number == 1:
+            return all(ref in claimed for ref in refs)
+        return not any(self._needed(ref, allowed) for ref in refs)
+
+    def _needed(self, ref: str, allowed: Mapping[str, object]) -> bool:
+        """Whether a block needs a part at every detail."""
+        said = allowed.get(ref)
+        return isinstance(said, Mapping) and any(not entry[0] for entry in said.values())
 
 
-def _in_emitter_lead(graph: Graph, element: Element) -> bool:
-    """Whether an end lies on an emitter, source or cathode."""
-    return any(
-        graph.elements[index].kind in DEVICES and electrodes(graph.elements[index])[1] == terminal
-        for node in element.nodes
-        if node
-        for index, terminal in graph.at_node[node]
-    )
-
-
-_LINK_RULES = {"fuse": "fuse", "switch": "closed switch", "meter": "meter", "bead": "bead"}
+_LINK_RULES = {"fuse": "fuse", "switch": "closed switch", "meter": "meter", "bead": "bead", "resistor": "link"}
 _LINK_WORDS = {
     "fuse": "a fuse that is whole is a wire; put it back in what is built",
     "switch": "drawn closed, it is a wire",

@@ -50,6 +50,18 @@ class Measures:
         rest = 1 / across - 1 / own
         return 1 / abs(rest) if abs(rest) > 1e-12 else math.inf
 
+    def facing_at(self, element: Element, frequency: float) -> float | None:
+        """Ohms that the rest of the circuit shows across a two-terminal element at a frequency."""
+        own = self.impedance_at(element, frequency)
+        if self.network is None or own is None or not own:
+            return None
+        a, b = element.nodes
+        across = self.network.across(a, b, frequency)
+        if not across:
+            return 0.0
+        rest = 1 / across - 1 / own
+        return 1 / abs(rest) if abs(rest) > 1e-12 else math.inf
+
     def rho(self, element: Element) -> float | None:
         """The element's impedance over that of the rest of the circuit across it."""
         facing, own = self.facing(element), self.impedance(element)
@@ -58,8 +70,10 @@ class Measures:
     def impedance(self, element: Element) -> complex | None:
         """The element's own impedance at the frequency at which it is judged."""
         frequency = self._frequency(element)
-        if frequency is None:
-            return None
+        return None if frequency is None else self.impedance_at(element, frequency)
+
+    def impedance_at(self, element: Element, frequency: float) -> complex | None:
+        """The element's own impedance at a frequency in hertz."""
         value = element.value
         if value is None and element.kind in _UNITS:
             return None
@@ -85,6 +99,18 @@ class Measures:
             return None
         a, b = element.nodes
         return self.network.across(a, b, frequency)
+
+    def test(self, element: Element) -> dict[str, float]:
+        """What is known of an element: "drop volts" at rest, "own ohm" and "facing ohm" where it is judged."""
+        if len(element.nodes) != 2:
+            return {}
+        own = self.impedance(element)
+        found = {
+            "drop volts": self.drop(element),
+            "own ohm": None if own is None else abs(own),
+            "facing ohm": self.facing(element),
+        }
+        return {name: value for name, value in found.items() if value is not None and math.isfinite(value)}
 
     def numbers(self, element: Element, becomes: str) -> str:
         """The numbers of an omission in words."""

@@ -10,37 +10,72 @@ from topo.graph.graph import Graph
 from topo.netlist.circuit import Circuit, Port
 from topo.quantities import show
 from topo.reading.reading import Reading
+from topo.reduction.edges import Edges, band_edges, octaves
 from topo.views.network import Network, Termination
 
 # Limits of the `working` detail: catalogue 14.1, point 4.
 MOST_GAIN_DB = 1.0
 MOST_CURRENT_PERCENT = 5.0
+MOST_OCTAVES = 1.0
+# Limits of the `principle` detail, which has to show a circuit that works: see `Change.strain`.
+LEAST_GAIN_DB = -6.0
+FURTHEST_GAIN_DB = 12.0
+MOST_CURRENT_FACTOR = 2.0
 # Below this a device counts as off, and its current is compared with this one.
 LEAST_CURRENT = 1e-6
 
 _MAIN = ("c", "d", "a")
 _DEVICES = frozenset({"npn", "pnp", "njfet", "pjfet", "nmos", "pmos", "triode", "tetrode", "pentode"})
 # Below these a difference is less than the last printed digit.
-_LEAST = {"dB": 0.005, "%": 0.005, "V": 0.5e-3}
+_LEAST = {"dB": 0.005, "%": 0.005, "V": 0.5e-3, "octaves": 0.005}
 
 
 @dataclass(frozen=True)
 class Change:
-    """What became different: "gain dB", "current %" and "volts" as far as known; `words` says it in a sentence.
+    """What became different, as far as known; `words` says it in a sentence.
 
-    `missing` says what could not be compared and why.
+    `numbers` holds "gain dB", "current %" and "volts" (each the largest of any device's), and "low edge octaves" and
+    "high edge octaves". `devices` holds "current %" and "volts" of each device. `beyond` names the edges that moved
+    out of the range looked at, so that they moved by more than is said; `stopped` the devices that carry no current
+    any more; `worst` the device of the largest change of current. `missing` says what could not be compared and why;
+    not `solved` is what has no operating point, `silent` what no signal comes through any more.
     """
 
     numbers: Mapping[str, float] = field(default_factory=dict)
     words: str = "nothing changes"
     missing: str = ""
+    solved: bool = True
+    silent: bool = False
+    devices: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    beyond: tuple[str, ...] = ()
+    stopped: tuple[str, ...] = ()
+    worst: str = ""
 
     @property
     def weight(self) -> float:
-        """The largest share of a limit; infinite where nothing could be solved."""
-        gain = abs(self.numbers.get("gain dB", 0.0)) / MOST_GAIN_DB
-        current = abs(self.numbers.get("current %", 0.0)) / MOST_CURRENT_PERCENT
-        return math.inf if self.missing and not self.numbers else max(gain, current)
+        """The largest share of a limit of `working`; infinite where nothing could be solved."""
+        if not self.solved or self.silent or self.stopped:
+            return math.inf
+        edges = max((abs(self.numbers.get(key, 0.0)) for key in EDGES), default=0.0)
+        return max(
+            abs(self.numbers.get("gain dB", 0.0)) / MOST_GAIN_DB,
+            abs(self.numbers.get("current %", 0.0)) / MOST_CURRENT_PERCENT,
+            edges / MOST_OCTAVES,
+        )
+
+    @property
+    def strain(self) -> float:
+        """The largest share of a limit of `principle`: no device stops, no current at rest falls to half or rises to
+        twice what it was, the gain falls by no more than 6 dB and rises by no more than 12 dB."""
+        if not self.solved or self.silent or self.stopped:
+            return math.inf
+        gain = self.numbers.get("gain dB", 0.0)
+        factors = [max(1e-3, 1 + row.get("current %", 0.0) / 100) for row in self.devices.values()]
+        current = max((abs(math.log(factor)) for factor in factors), default=0.0) / math.log(MOST_CURRENT_FACTOR)
+        return max(gain / FURTHEST_GAIN_DB, gain / LEAST_GAIN_DB, current)
+
+
+EDGES = {"low edge octaves": "lower band edge", "high edge octaves": "upper band edge"}
 
 
 def within_limits(change: Change) -> bool:
@@ -52,7 +87,43 @@ def signed(value: float, unit: str) -> str:
     """A difference with its sign; "unchanged" below the last printed digit."""
     if abs(value) < _LEAST.get(unit, 0.0):
         return "unchanged"
+    if unit == "octaves":
+        return f"{'+' if value > 0 else '−'}{show(abs(value), '', 2)} octave{'s' if abs(value) >= 1.95 else ''}"
     return f"{'+' if value > 0 else '−'}{show(abs(value), unit, 2)}"
+
+
+def said_changes(change: Change) -> str:
+    """The numbers of a change in words: "gain +0.1 dB, quiescent current of Q2 +0.6 %".
+
+    Names the device of each largest change; what does not change is told once at the end.
+    """
+    said, still = [], []
+    for key, unit, of_all, of_one in (
+        ("gain dB", "dB", "gain", "gain"),
+        ("current %", "%", "quiescent currents", "quiescent current of {}"),
+        ("volts", "V", "collector voltages", "collector voltage of {}"),
+    ):
+        if key not in change.numbers:
+            continue
+        words = signed(change.numbers[key], unit)
+        if words == "unchanged":
+            still.append(of_all)
+            continue
+        which = max(change.devices, key=lambda ref: abs(change.devices[ref].get(key, 0.0)), default="")
+        said.append(f"{of_one.format(which) if which else of_all} {words}")
+    if any(key in change.numbers for key in EDGES):
+        moved = [
+            f"{name} {signed(change.numbers[key], 'octaves')}{' or more' if key in change.beyond else ''}"
+            for key, name in EDGES.items()
+            if key in change.numbers and signed(change.numbers[key], "octaves") != "unchanged"
+        ]
+        said += moved
+        if not moved:
+            still.append("band edges")
+    if still:
+        together = " and ".join([", ".join(still[:-1]), still[-1]]) if len(still) > 1 else still[0]
+        said.append(f"{together} unchanged")
+    return ", ".join(said)
 
 
 class Proof:
@@ -61,10 +132,10 @@ class Proof:
     def __init__(self, reading: Reading) -> None:
         views = reading.views
         self._reading = reading
-        self._middle = views.signal.middle if views.signals else None
+        self._band = views.signal.band if views.signals else None
         self._driven = {views.graph.elements[index].members[0]: amperes for index, amperes in views.driven.items()}
         ports = (reading.inputs, reading.outputs)
-        self._before = _Solution(views.graph, views.point, views.network, ports, self._middle)
+        self._before = _Solution(views.graph, views.point, views.network, ports, self._band)
 
     def change(self, circuit: Circuit, moved: Mapping[str, str]) -> Change:
         """Solve a reduced circuit and say what changed; `moved` gives the new names of nets that lost theirs."""
@@ -72,27 +143,18 @@ class Proof:
         from topo.graph import normalise
 
         if not self._before.known:
-            return Change(missing="the operating point of the original is not known")
+            return Change(missing="the operating point of the original is not known", solved=False)
         graph = normalise(circuit)
         point = operating_point(graph)
         network = None
-        if self._middle is not None and point.status != "not solved":
+        if self._band is not None and point.status != "not solved":
             driven = {graph.element_of[ref]: amps for ref, amps in self._driven.items() if ref in graph.element_of}
             network = Network(linearise(graph, point, driven=driven), self._terminations(graph, moved))
         ports = [
             tuple(Port(moved.get(port.net, port.net), moved.get(port.reference, port.reference)) for port in side)
             for side in (self._reading.inputs, self._reading.outputs)
         ]
-        return _compared(self._before, _Solution(graph, point, network, ports, self._middle))
-
-    def stopped(self, circuit: Circuit) -> tuple[str, ...]:
-        """Devices that carry a current at rest in the original and next to none in a reduced circuit."""
-        from topo.analysis import operating_point
-        from topo.graph import normalise
-
-        graph = normalise(circuit)
-        after = _Solution(graph, operating_point(graph), None, ((), ()), None)
-        return _stopped(self._before, after)
+        return _compared(self._before, _Solution(graph, point, network, ports, self._band))
 
     def _terminations(self, graph: Graph, moved: Mapping[str, str]) -> tuple[Termination, ...]:
         """What is assumed at the ports, on the nodes of a reduced circuit."""
@@ -107,9 +169,9 @@ class Proof:
 
 
 class _Solution:
-    """What a solved circuit does: currents and voltages of its devices, and its gain in decibels."""
+    """What a solved circuit does: currents and voltages of its devices, its gain in decibels, the edges of its band."""
 
-    def __init__(self, graph: Graph, point, network: Network | None, ports, middle: float | None) -> None:
+    def __init__(self, graph: Graph, point, network: Network | None, ports, band: tuple[float, float] | None) -> None:
         self.currents: dict[str, float] = {}
         self.volts: dict[str, float] = {}
         for element in graph.elements:
@@ -121,20 +183,22 @@ class _Solution:
                     self.currents[element.name] = current
                     self.volts[element.name] = volts
         self.known = point.status != "not solved"
-        self.gain = _gain(graph, network, ports, middle)
+        self.gain: float | None = None
+        self.edges: Edges | None = None
+        inputs, outputs = ports
+        if network is None or band is None or not inputs or not outputs:
+            return
+        start, end = (graph.node_of.get(port.net) for port in (inputs[0], outputs[0]))
+        if start and end:
+            self.gain = _gain(network, start, end, math.sqrt(band[0] * band[1]))
+            self.edges = band_edges(network, start, end, band) if self.gain is not None else None
 
 
-def _gain(graph: Graph, network: Network | None, ports, middle: float | None) -> float | None:
-    """Volts at the first output for one ampere into the first input with its generator, at mid band, in decibels.
+def _gain(network: Network, start: int, end: int, middle: float) -> float | None:
+    """Volts at the output for one ampere into the input with its generator, at mid band, in decibels.
 
     Between two circuits with the same generator it differs as their gains do. None where it is not known.
     """
-    inputs, outputs = ports
-    if network is None or middle is None or not inputs or not outputs:
-        return None
-    start, end = (graph.node_of.get(port.net) for port in (inputs[0], outputs[0]))
-    if not start or not end:
-        return None
     ratio = abs(network.impedances(middle)[end, start])
     return 20 * math.log10(ratio) if math.isfinite(ratio) and ratio > 1e-9 else None
 
@@ -142,39 +206,58 @@ def _gain(graph: Graph, network: Network | None, ports, middle: float | None) ->
 def _compared(before: _Solution, after: _Solution) -> Change:
     """The change from one solution to another."""
     if not after.known:
-        return Change(missing="the reduced circuit has no operating point that could be found")
+        return Change(missing="the reduced circuit has no operating point that could be found", solved=False)
     numbers: dict[str, float] = {}
-    words: list[str] = []
     missing: list[str] = []
+    beyond: list[str] = []
     stopped = _stopped(before, after)
-    if stopped:
-        whose = "its bias is" if len(stopped) == 1 else "their bias is"
-        words.append(f"no current flows in {' and '.join(stopped)} ({whose} not drawn), so that its gain says nothing")
-    elif before.gain is not None and after.gain is not None:
+    silent = False
+    if before.gain is not None and after.gain is not None:
         numbers["gain dB"] = round(after.gain - before.gain, 4)
-        words.append(f"gain {signed(numbers['gain dB'], 'dB')}")
     elif before.gain is not None:
-        missing.append("the gain of the reduced circuit is not known")
+        silent = True
+    else:
+        missing.append("the gain of the original is not known, so that it cannot be compared")
     both = [name for name in before.currents if name in after.currents]
-    if both:
-        percents = {name: _percent(before.currents[name], after.currents[name]) for name in both}
-        volts = {name: after.volts[name] - before.volts[name] for name in both}
-        for key, label, unit, changes in (
-            ("current %", "quiescent currents", "%", percents),
-            ("volts", "collector voltages", "V", volts),
+    devices = {
+        name: {
+            "current %": round(_percent(before.currents[name], after.currents[name]), 6),
+            "volts": round(after.volts[name] - before.volts[name], 6),
+        }
+        for name in both
+    }
+    for key in ("current %", "volts"):
+        if both:
+            numbers[key] = max((row[key] for row in devices.values()), key=abs)
+    if before.edges is not None and after.edges is not None:
+        for key, place, ends in (
+            ("low edge octaves", 0, (before.edges.low, after.edges.low)),
+            ("high edge octaves", 1, (before.edges.high, after.edges.high)),
         ):
-            worst = max(both, key=lambda name: abs(changes[name]))
-            numbers[key] = round(changes[worst], 6)
-            if stopped:
-                continue
-            said = signed(changes[worst], unit)
-            words.append(f"{label} {said}" if said == "unchanged" else f"{label} at most {said} ({worst})")
-    if len(words) == 3 and all(word.endswith("unchanged") for word in words):
-        words = ["gain, quiescent currents and collector voltages unchanged"]
+            moved, further = octaves(*ends, before.edges.limits[place])
+            numbers[key] = round(moved, 4)
+            if further:
+                beyond.append(key)
     gone = [name for name in before.currents if name not in after.currents]
     if gone:
-        missing.append(f"no current of {', '.join(gone)} to compare")
-    return Change(numbers, ", ".join(words) or "nothing to compare", "; ".join(missing))
+        missing.append(f"there is no current of {', '.join(gone)} to compare")
+    worst = max(both, key=lambda name: abs(devices[name]["current %"]), default="")
+    change = Change(
+        numbers,
+        "",
+        "; ".join(missing),
+        devices=devices,
+        beyond=tuple(beyond),
+        stopped=stopped,
+        worst=worst,
+        silent=silent,
+    )
+    words = said_changes(change) or "nothing to compare"
+    if silent:
+        words = f"no signal comes through, {words}"
+    if stopped:
+        words = f"no current flows in {' and '.join(stopped)}, so that the gain says nothing"
+    return replace(change, words=words)
 
 
 def _stopped(before: _Solution, after: _Solution) -> tuple[str, ...]:

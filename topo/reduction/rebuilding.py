@@ -6,8 +6,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from topo.graph.graph import Element, Graph
-from topo.netlist.circuit import Circuit, Part, Port, Terminal
+from topo.netlist.circuit import Circuit, Part, Port, Supply, Terminal
 from topo.quantities import rkm
+from topo.reduction.bias_sources import BiasSource
 
 MERGED_KINDS = frozenset({"resistor", "capacitor", "inductor", "choke", "bead"})
 # Of a sum or a parallel value; far more than any part's tolerance, far fewer than a sum of floats is wrong by.
@@ -71,7 +72,14 @@ class Nets:
 
 
 def rebuilt(
-    graph: Graph, wires: Iterable[str], gone: Iterable[str], keep: Iterable[str] = (), ports: Iterable[str] = ()
+    graph: Graph,
+    wires: Iterable[str],
+    gone: Iterable[str],
+    keep: Iterable[str] = (),
+    ports: Iterable[str] = (),
+    *,
+    apart: Iterable[str] = (),
+    sources: Iterable[BiasSource] = (),
 ) -> Rebuilt:
     """The circuit with some parts replaced by a wire and some left out; like parts in series or parallel are merged.
 
@@ -81,6 +89,8 @@ def rebuilt(
         gone: designators of parts that are left out.
         keep: designators that stay even when nothing is left for them to do.
         ports: nets where the signal enters and leaves, beside those that the circuit states.
+        apart: designators that are not merged with others.
+        sources: bias networks that become a source behind a resistor.
     """
     circuit = graph.circuit
     nets = Nets(circuit)
@@ -91,10 +101,18 @@ def rebuilt(
             nets.join(ends[0].net, ends[1].net)
             absent.add(ref)
     merged: dict[str, str] = {}
-    parts = _standing_parts(graph, nets, absent, merged)
-    parts, void = _without_void(parts, circuit, nets, set(keep), ports)
+    sources = tuple(sources)
+    drawn = {ref for source in sources for ref in (source.stands, *source.others)}
+    parts = _standing_parts(graph, nets, absent, merged, drawn.union(apart))
+    parts = _with_sources(parts, nets, merged, sources)
+    parts, void = _without_void(parts, circuit, nets, set(keep), ports, [item.rail for item in sources])
     moved = nets.moved()
-    return Rebuilt(_with_parts(circuit, parts, nets, moved), merged, moved, void)
+    reduced = _with_parts(circuit, parts, nets, moved)
+    added = tuple(Supply(source.rail, source.volts) for source in sources)
+    if added:
+        rails = tuple(source.rail for source in sources)
+        reduced = replace(reduced, supplies=(*reduced.supplies, *added), nets=(*reduced.nets, *rails))
+    return Rebuilt(reduced, merged, moved, void)
 
 
 def merges_exactly(graph: Graph, element: Element) -> bool:
@@ -103,12 +121,36 @@ def merges_exactly(graph: Graph, element: Element) -> bool:
     return len(element.members) > 1 and element.value is not None and kinds <= MERGED_KINDS
 
 
-def _standing_parts(graph: Graph, nets: Nets, absent: set[str], merged: dict[str, str]) -> list[Part]:
+def _with_sources(parts: list[Part], nets: Nets, merged: dict[str, str], sources: tuple[BiasSource, ...]) -> list[Part]:
+    """Parts with each bias network's resistors as the one that stands for them, on its source's own net."""
+    standing = {source.stands: source for source in sources}
+    for each in sources:
+        merged.update(dict.fromkeys(each.others, each.stands))
+    made = []
+    for part in parts:
+        source = standing.get(part.ref)
+        if part.ref in merged:
+            continue
+        if source is not None:
+            first, second = part.terminals
+            part = replace(
+                part,
+                terminals=(Terminal(first.name, source.rail), Terminal(second.name, nets.name(source.net))),
+                value=source.ohms,
+                value_text=rkm(source.ohms, "ohm"),
+                ratings={},
+                source="",
+            )
+        made.append(part)
+    return made
+
+
+def _standing_parts(graph: Graph, nets: Nets, absent: set[str], merged: dict[str, str], apart: set[str]) -> list[Part]:
     """Parts that stay, in file order, on the nets as joined; fills `merged`."""
     merging = {
         element.members[0]: element
         for element in graph.elements
-        if merges_exactly(graph, element) and not absent.intersection(element.members)
+        if merges_exactly(graph, element) and not (absent | apart).intersection(element.members)
     }
     for stands, element in merging.items():
         merged.update({ref: stands for ref in element.members if ref != stands})
@@ -145,7 +187,7 @@ def _merged_part(graph: Graph, element: Element) -> Part:
 
 
 def _without_void(
-    parts: list[Part], circuit: Circuit, nets: Nets, keep: set[str], ports: Iterable[str]
+    parts: list[Part], circuit: Circuit, nets: Nets, keep: set[str], ports: Iterable[str], rails: Iterable[str]
 ) -> tuple[list[Part], dict[str, str]]:
     """Leave out two-terminal parts that have both ends on one net or one end in the air because of what went before."""
     before = _counts(circuit.parts)
@@ -153,6 +195,7 @@ def _without_void(
     fixed = {nets.name(net) for port in (*circuit.inputs, *circuit.outputs) for net in (port.net, port.reference)}
     fixed |= {nets.name(net) for net in ports}
     fixed |= {nets.name(circuit.ground)} | {nets.name(supply.net) for supply in circuit.supplies}
+    fixed |= set(rails)
     void: dict[str, str] = {}
     while True:
         counts = _counts(parts)

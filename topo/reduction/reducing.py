@@ -2,72 +2,124 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from topo.errors import UsageError
 from topo.reading.reading import Reading
+from topo.reduction.bias_sources import with_bias_sources
 from topo.reduction.decisions import Proposal, proposals
-from topo.reduction.proof import Change, Proof, within_limits
+from topo.reduction.entries import Writer
+from topo.reduction.measures import Measures
+from topo.reduction.proof import Change, Proof
 from topo.reduction.rebuilding import Rebuilt, rebuilt
 from topo.reduction.reduction import DETAILS, Entry, Reduction
+from topo.reduction.asking import Steering
 
 # Two omissions that change this nearly the same are the two sides of one pair.
 ALIKE = 0.2
 
 
-def reduce(reading: Reading, detail: str = "working", *, library=None) -> Reduction:
+def reduce(reading: Reading, detail: str = "working", *, library=None, asked: Steering | None = None) -> Reduction:
     """The circuit at one level of detail, with the fate of every part.
 
     `whole` leaves nothing out and only merges like parts in series and in parallel; `working` leaves out what does
-    not matter: the gain at mid band changes by less than 1 dB and every quiescent current by less than 5 %;
-    `principle` goes on to what shows the idea, and says how far it is from the original.
+    not matter: the gain at mid band changes by less than 1 dB, every quiescent current by less than 5 %, each edge of
+    the band by less than an octave; `principle` goes on to what shows the idea, in a circuit in which every device
+    still carries its current (see `Change.strain`), and says how far it is from the original.
+
+    Args:
+        reading: of the whole circuit.
+        detail: one of the three.
+        library: the patterns of the reading; the shipped ones where none are given.
+        asked: what the user wants kept, left out, or shown whole.
 
     Raises:
         UsageError: no such detail.
     """
-    return reductions(reading, (detail,), library=library)[0]
+    return reductions(reading, (detail,), library=library, asked=asked)[0]
 
 
-def reductions(reading: Reading, details: Sequence[str] = DETAILS[1:], *, library=None) -> tuple[Reduction, ...]:
+def reductions(
+    reading: Reading, details: Sequence[str] = DETAILS[1:], *, library=None, asked: Steering | None = None
+) -> tuple[Reduction, ...]:
     """Several levels of detail of one reading; what they share is computed once."""
     for detail in details:
         if detail not in DETAILS:
             raise UsageError(f"There is no detail {detail!r}.", DETAILS)
-    work = _Work(reading, library)
+    work = _Work(reading, library, asked)
     return tuple(work.reduction(detail) for detail in details)
 
 
-def with_changes(reduction: Reduction) -> Reduction:
-    """The reduction with, for each omitted part, what leaving out this part (and what goes with it) alone changes."""
-    work = _Work(reduction.reading, None, decided=())
+def with_changes(reduction: Reduction, progress: Callable[[int, int], None] | None = None) -> Reduction:
+    """The reduction with, for each part that goes, what leaving out this part alone changes.
+
+    Args:
+        reduction: as `reduce` gives it.
+        progress: called with how many parts are done, and of how many.
+    """
+    work = _Work(reduction.reading, None, None, decided=())
+    graph = reduction.reading.views.graph
+    going = [entry for entry in reduction.ledger if entry.fate != "kept"]
     alone: dict[tuple[str, ...], Change] = {}
-    entries = []
-    for entry in reduction.ledger:
-        if entry.fate == "omitted" and entry.together:
-            if entry.together not in alone:
-                becomes = {e.part: e.becomes for e in reduction.ledger if e.part in entry.together}
-                alone[entry.together] = work.change(Proposal(entry.detail, becomes, {}))
-            entry = replace(entry, changes=alone[entry.together].numbers)
-        entries.append(entry)
-    return replace(reduction, ledger=tuple(entries))
+    joint: dict[tuple[str, ...], Change] = {}
+    steps = {step.touched: step for step in reduction.steps}
+    entries = {}
+    for done, entry in enumerate(going):
+        if progress is not None:
+            progress(done, len(going))
+        step = steps.get(entry.together)
+        if step is not None and len(step.touched) > 1 and step.touched not in joint:
+            joint[step.touched] = work.change(step)
+        index = graph.element_of.get(entry.part)
+        members = graph.elements[index].members if index is not None else (entry.part,)
+        if entry.fate == "merged":
+            members = ()
+        if entry.fate == "merged" and step is not None:
+            members = step.touched
+            alone.setdefault(members, joint[members])
+        elif members not in alone:
+            becomes = dict.fromkeys(members, entry.becomes)
+            alone[members] = work.change(Proposal(entry.detail, becomes, {}))
+        others = set(entry.together) - set(members)
+        entries[entry.part] = _with_change(entry, alone[members], joint[entry.together].words if others else "")
+    if progress is not None:
+        progress(len(going), len(going))
+    return replace(reduction, ledger=tuple(entries.get(entry.part, entry) for entry in reduction.ledger))
+
+
+def _with_change(entry: Entry, change: Change, joint: str) -> Entry:
+    return replace(
+        entry,
+        changes=change.numbers,
+        devices=change.devices,
+        beyond=change.beyond,
+        words=change.words if change.solved else "",
+        missing=change.missing,
+        joint=joint,
+    )
 
 
 class _Work:
     """One reading under reduction."""
 
-    def __init__(self, reading: Reading, library, decided: tuple[Proposal, ...] | None = None) -> None:
+    def __init__(
+        self, reading: Reading, library, asked: Steering | None, decided: tuple[Proposal, ...] | None = None
+    ) -> None:
         self.reading = reading
         self.graph = reading.views.graph
+        self.asked = asked or Steering()
         self.proof = Proof(reading)
         if library is None and decided is None:
             from topo.matching import library as standard_library
 
             library = standard_library()
-        self.library = library
+        self.writer = Writer(reading, library, self.asked)
         if decided is None:
-            decided = self._without_conflicts(proposals(reading, library))
+            decided = self._without_conflicts(proposals(reading, library, self.asked))
         self.proposals = decided
+        self._alone: dict[int, tuple[Proposal, Change]] = {}
         self._settled: tuple[list[Proposal], dict[str, Change]] | None = None
 
     def reduction(self, detail: str) -> Reduction:
@@ -77,23 +129,20 @@ class _Work:
         if detail != "whole":
             chosen, put_back = self._working()
         if detail == "principle":
-            stays = {id(proposal) for proposal in chosen}
-            later = [
-                p if p.detail == "principle" else replace(p, detail="principle")
-                for p in self._principle()
-                if id(p) not in stays
-            ]
-            chosen, put_back = [*chosen, *later], {}
+            chosen, put_back = self._principle(chosen)
         made = self._rebuilt(chosen)
-        change = self.proof.change(made.circuit, made.moved) if detail != "whole" else Change()
-        ledger = self._ledger(detail, chosen, made, put_back)
+        change = self.proof.change(made.circuit, made.moved) if detail != "whole" or made.merged else Change()
         return Reduction(
             self.reading,
             detail,
             made.circuit,
-            ledger,
-            self._sentences(detail, chosen, change, put_back),
+            self.writer.entries(detail, chosen, made, put_back),
+            self._sentences(detail, chosen, made, change, put_back),
             change.numbers,
+            change.devices,
+            change.missing,
+            tuple(proposal.source for proposal in chosen if proposal.source is not None),
+            tuple(chosen),
         )
 
     def change(self, proposal: Proposal) -> Change:
@@ -101,133 +150,119 @@ class _Work:
         made = self._rebuilt([proposal])
         return self.proof.change(made.circuit, made.moved)
 
-    def _principle(self) -> tuple[Proposal, ...]:
-        """All proposals but those that would stop devices elsewhere: what feeds other stages has to stay."""
-        later = [proposal for proposal in self.proposals if proposal.detail == "principle"]
-        if not self._stops_others(later):
-            return self.proposals
-        return tuple(item for item in self.proposals if item not in later or not self._stops_others([item]))
-
-    def _stops_others(self, chosen: Sequence[Proposal]) -> bool:
-        """Whether leaving these out stops a device that is in none of the blocks concerned, nor served by one."""
-        parts = {ref for proposal in chosen for ref in proposal.parts}
-        concerned = {
-            ref
-            for block in self.reading.blocks
-            if parts & set(block.parts) and not block.match.components
-            for ref in (*block.parts, *block.devices, *block.serves)
-        }
-        stopped = set(self.proof.stopped(self._rebuilt(chosen).circuit))
-        return any(element.name in stopped and not concerned & set(element.members) for element in self.graph.elements)
-
     def _rebuilt(self, chosen: Sequence[Proposal]) -> Rebuilt:
         wires = [ref for proposal in chosen for ref, fate in proposal.becomes.items() if fate == "wire"]
         gone = [ref for proposal in chosen for ref, fate in proposal.becomes.items() if fate == "nothing"]
         ports = [net for port in (*self.reading.inputs, *self.reading.outputs) for net in (port.net, port.reference)]
-        return rebuilt(self.graph, wires, gone, keep=self.reading.not_recognised, ports=ports)
+        return rebuilt(
+            self.graph,
+            wires,
+            gone,
+            keep={*self.reading.not_recognised, *self.asked.held},
+            ports=ports,
+            apart=self.asked.held,
+            sources=[proposal.source for proposal in chosen if proposal.source is not None],
+        )
 
     def _without_conflicts(self, proposed: tuple[Proposal, ...]) -> tuple[Proposal, ...]:
-        """Proposals whose wires do not short a part that was not recognised: that part may be the clue."""
-        unknown = [self.reading.circuit.by_ref[ref] for ref in self.reading.not_recognised]
+        """Proposals whose wires do not short a part that was not recognised and stays: it may be the clue."""
+        going = {ref for proposal in proposed for ref in proposal.parts}
+        unknown = [self.reading.circuit.by_ref[ref] for ref in self.reading.not_recognised if ref not in going]
         barred = [{t.net for t in part.terminals} for part in unknown if len(part.terminals) == 2]
 
         def shorts(proposal: Proposal) -> bool:
             wires = [ref for ref, fate in proposal.becomes.items() if fate == "wire"]
             return any({t.net for t in self.reading.circuit.by_ref[ref].terminals} in barred for ref in wires)
 
-        return tuple(proposal for proposal in proposed if not shorts(proposal))
+        return tuple(proposal for proposal in proposed if proposal.ordered or not shorts(proposal))
 
     def _working(self) -> tuple[list[Proposal], dict[str, Change]]:
         """What goes at `working`, and what was put back because the total went beyond the limits."""
         if self._settled is None:
             chosen = [proposal for proposal in self.proposals if proposal.detail == "working"]
-            put_back: dict[str, Change] = {}
-            alone: dict[int, Change] = {}
-            while chosen:
-                made = self._rebuilt(chosen)
-                if within_limits(self.proof.change(made.circuit, made.moved)):
-                    break
-                for proposal in chosen:
-                    if id(proposal) not in alone:
-                        alone[id(proposal)] = self.change(proposal)
-                for proposal in _worst(chosen, alone):
-                    chosen.remove(proposal)
-                    put_back.update(dict.fromkeys(proposal.parts, alone[id(proposal)]))
-            self._settled = (chosen, put_back)
+            self._settled = self._within(chosen, [], lambda change: change.weight)
         return self._settled
 
-    def _ledger(
-        self, detail: str, chosen: Sequence[Proposal], made: Rebuilt, put_back: dict[str, Change]
-    ) -> tuple[Entry, ...]:
-        """One entry for every part of the original, in its order."""
-        going = {ref: proposal for proposal in chosen for ref in proposal.parts}
-        standing = {part.ref for part in made.circuit.parts}
-        entries = []
-        for part in self.reading.circuit.parts:
-            if part.ref in standing:
-                entries.append(self._kept(part.ref, put_back))
-            elif part.ref in made.merged:
-                entries.append(self._merged(part.ref, made.merged[part.ref]))
-            elif part.ref in going:
-                proposal = going[part.ref]
-                rule, reason = proposal.reasons[part.ref]
-                becomes = proposal.becomes[part.ref]
-                entries.append(
-                    Entry(part.ref, "omitted", rule, reason, proposal.detail, becomes=becomes, together=proposal.parts)
-                )
-            else:
-                reason = f"Nothing is left for it to do: {made.void[part.ref]}."
-                entries.append(Entry(part.ref, "omitted", "left without use", reason, detail, becomes="nothing"))
-        fates = {entry.fate for entry in entries}
-        assert fates <= {"kept", "merged", "omitted"} and len(entries) == len(self.reading.circuit.parts)
-        assert {entry.part for entry in entries if entry.fate == "kept"} == standing
-        return tuple(entries)
+    def _principle(self, working: Sequence[Proposal]) -> tuple[list[Proposal], dict[str, Change]]:
+        """What goes at `principle`, and what was put back because the circuit would no longer work."""
+        stays = {id(proposal) for proposal in working}
+        later = [replace(item, detail="principle") for item in self.proposals if id(item) not in stays]
+        wires = frozenset(ref for item in working for ref, fate in item.becomes.items() if fate == "wire")
+        later = with_bias_sources(self.reading, Measures(self.reading), later, self.asked.held, wires)
+        chosen, put_back = self._within(later, working, lambda change: change.strain)
+        return [*working, *chosen], put_back
 
-    def _kept(self, ref: str, put_back: dict[str, Change]) -> Entry:
-        if ref in put_back:
-            return Entry(ref, "kept", "put back", f"Without it: {put_back[ref].words}.")
-        if ref in self.reading.not_recognised:
-            return Entry(ref, "kept", "not recognised", "A part that is not understood is never left out.")
-        block = next((block for block in self.reading.blocks if ref in block.parts), None)
-        if block is None:
-            return Entry(ref, "kept", "needed", "It belongs to the circuit.")
-        role = next((role for role, refs in block.roles.items() if ref in refs), "")
-        known = self.library.get(block.pattern).roles.get(role)
-        word = known.word if known is not None and known.word else role
-        said = block.name if not word or word == block.name else f"{word} of the {block.name}"
-        return Entry(ref, "kept", "needed", f"{said[:1].upper()}{said[1:]}.")
+    def _within(
+        self, chosen: Sequence[Proposal], with_these: Sequence[Proposal], measure: Callable[[Change], float]
+    ) -> tuple[list[Proposal], dict[str, Change]]:
+        """As many of the chosen as keep the total within the limits, the worst offender being put back each time.
 
-    def _merged(self, ref: str, into: str) -> Entry:
-        merge = next(
-            (m for m in reversed(self.graph.merges) if ref in m.parts and m.rule in ("series", "parallel")), None
-        )
-        rule = f"in {merge.rule}" if merge is not None else "merged"
-        reason = merge.reason if merge is not None else f"It is one with {into}."
-        return Entry(ref, "merged", rule, reason[:1].upper() + reason[1:].rstrip(".") + ".", "whole", into=into)
+        The order of the chosen has no part in it: what offends alike is put back together.
+        """
+        chosen = list(chosen)
+        put_back: dict[str, Change] = {}
+        while any(not proposal.ordered for proposal in chosen):
+            made = self._rebuilt([*with_these, *chosen])
+            if measure(self.proof.change(made.circuit, made.moved)) < 1.0:
+                break
+            for proposal in self._worst(chosen, measure):
+                chosen.remove(proposal)
+                put_back.update(dict.fromkeys(proposal.touched, self._change_alone(proposal)))
+        return chosen, put_back
+
+    def _change_alone(self, proposal: Proposal) -> Change:
+        known = self._alone.get(id(proposal))
+        if known is None:
+            known = self._alone[id(proposal)] = (proposal, self.change(proposal))
+        return known[1]
+
+    def _worst(self, chosen: Sequence[Proposal], measure: Callable[[Change], float]) -> list[Proposal]:
+        """What alone changes most, with those of its rules that change as much: the two sides of a pair."""
+        free = [proposal for proposal in chosen if not proposal.ordered]
+        weights = {id(proposal): measure(self._change_alone(proposal)) for proposal in free}
+        most = max(weights.values())
+        worst = [item for item in free if weights[id(item)] >= most * (1 - 1e-9)]
+        rules = [{rule for rule, _ in item.reasons.values()} for item in worst]
+        return [
+            item
+            for item in free
+            if item in worst
+            or (
+                math.isfinite(most)
+                and weights[id(item)] >= (1 - ALIKE) * most
+                and {rule for rule, _ in item.reasons.values()} in rules
+            )
+        ]
 
     def _sentences(
-        self, detail: str, chosen: Sequence[Proposal], change: Change, put_back: dict[str, Change]
+        self, detail: str, chosen: Sequence[Proposal], made: Rebuilt, change: Change, put_back: dict[str, Change]
     ) -> tuple[str, ...]:
         """What solving the reduced circuit again gave."""
-        if detail == "whole" or not chosen:
-            return ()
-        said = [f"Solved again without them: {change.words}."] if change.numbers else []
-        if change.missing:
+        said = []
+        if chosen and change.solved:
+            said.append(f"Solved again without them: {change.words}.")
+        if change.missing and (chosen or made.merged):
             said.append(f"Not proved: {change.missing}.")
+        if detail == "principle" and chosen and change.solved and change.weight >= 1.0:
+            most = self._most_of_it(chosen)
+            if most:
+                said.append(most)
+        ordered = [ref for proposal in chosen if proposal.ordered for ref in proposal.parts]
+        if detail == "working" and ordered and change.weight >= 1.0:
+            said.append(f"More than `working` allows, by what was left out by order: {', '.join(ordered)}.")
         if put_back:
             named = [part.ref for part in self.reading.circuit.parts if part.ref in put_back]
-            said.append(f"Put back, because too much changed without: {', '.join(named)}.")
+            why = "because too much changed without" if detail == "working" else "to keep it a circuit that works"
+            tested = all(item.solved for item in put_back.values())
+            said.append(f"Put back, {why if tested else 'since nothing can be tested'}: {', '.join(named)}.")
         return tuple(said)
 
-
-def _worst(chosen: Sequence[Proposal], alone: dict[int, Change]) -> list[Proposal]:
-    """The proposal that alone changes most, with those of its rule that change as much: the two sides of a pair."""
-    worst = max(chosen, key=lambda proposal: alone[id(proposal)].weight)
-    least = (1 - ALIKE) * alone[id(worst)].weight
-    rules = {rule for rule, _ in worst.reasons.values()}
-    return [
-        proposal
-        for proposal in chosen
-        if proposal is worst
-        or (alone[id(proposal)].weight >= least and rules == {rule for rule, _ in proposal.reasons.values()})
-    ]
+    def _most_of_it(self, chosen: Sequence[Proposal]) -> str:
+        """Through which parts the most of a change comes."""
+        weights = [(self._change_alone(proposal).weight, proposal) for proposal in chosen]
+        most = max(weight for weight, _ in weights)
+        if not math.isfinite(most) or most <= 0:
+            return ""
+        worst = next(proposal for weight, proposal in weights if weight == most)
+        refs = [part.ref for part in self.reading.circuit.parts if part.ref in worst.touched]
+        return f"Most of it through {', '.join(refs)}, which alone would make: {self._change_alone(worst).words}."

@@ -1,0 +1,251 @@
+"""Clutter that a generator adds to a circuit, with what a reduction has to make of each part of it."""
+
+from __future__ import annotations
+
+import math
+import random
+from dataclasses import dataclass, replace
+
+from topo.netlist.circuit import Circuit, Part, Terminal
+from topo.reading.reading import Reading
+from topo.reduction.measures import Measures
+
+CONTROL = {"npn": "b", "pnp": "b", "njfet": "g", "pjfet": "g", "nmos": "g", "pmos": "g", "triode": "g", "pentode": "g1"}
+
+
+@dataclass(frozen=True)
+class Clutter:
+    """A circuit with clutter: `expected` maps each added designator to its fate and the class of its rule, 0 for none;
+    `split` are original parts whose value is now shared with an added one."""
+
+    circuit: Circuit
+    expected: dict[str, tuple[str, int]]
+    what: tuple[str, ...]
+
+
+class Generator:
+    """Adds clutter to the circuit of one reading."""
+
+    def __init__(self, reading: Reading, seed: int) -> None:
+        self.reading = reading
+        self.rng = random.Random(seed)
+        self.measures = Measures(reading)
+        self.graph = reading.views.graph
+        self.parts = list(reading.circuit.parts)
+        self.expected: dict[str, tuple[str, int]] = {}
+        self.what: list[str] = []
+        self.touched: set[str] = set()
+
+    def clutter(self, count: int) -> Clutter:
+        """So many additions, each of a sort of its own."""
+        for sort in self.rng.sample(SORTS, count):
+            if getattr(self, sort)():
+                self.what.append(sort)
+        nets = dict.fromkeys((*self.reading.circuit.nets, *(t.net for part in self.parts for t in part.terminals)))
+        circuit = replace(self.reading.circuit, parts=tuple(self.parts), nets=tuple(nets))
+        return Clutter(circuit, self.expected, tuple(self.what))
+
+    # One method a sort; each says whether there was a place for it.
+
+    def rail_decoupling(self) -> bool:
+        self._add("C", "capacitor", self._rail(), "gnd", self.rng.choice((10e-9, 100e-9, 10e-6)), "omitted", 1)
+        return True
+
+    def stopper(self) -> bool:
+        return self._in_control_lead("R", "resistor", 7)
+
+    def bead(self) -> bool:
+        return self._in_control_lead("FB", "bead", 8)
+
+    def split_in_series(self) -> bool:
+        part = self._any("resistor")
+        if part is None:
+            return False
+        share = self.rng.choice((0.25, 0.5, 0.68))
+        joint = f"x{len(self.expected)}"
+        first, second = part.terminals
+        self._swap(part, replace(part, value=part.value * share, terminals=(first, replace(second, net=joint))))
+        self._add("R", "resistor", joint, second.net, part.value * (1 - share), "merged", 0, like=part)
+        return True
+
+    def split_in_parallel(self) -> bool:
+        part = self._any("resistor")
+        if part is None:
+            return False
+        first, second = part.terminals
+        self._swap(part, replace(part, value=part.value * 2))
+        self._add("R", "resistor", first.net, second.net, part.value * 2, "merged", 0, like=part)
+        return True
+
+    def capacitors_in_parallel(self) -> bool:
+        part = self._any("capacitor")
+        if part is None:
+            return False
+        first, second = part.terminals
+        share = self.rng.choice((0.5, 0.05))
+        self._swap(part, replace(part, value=part.value * (1 - share)))
+        self._add("C", "capacitor", first.net, second.net, part.value * share, "merged", 18, like=part)
+        return True
+
+    def fuse(self) -> bool:
+        return self._in_supply("F", "fuse", {})
+
+    def closed_switch(self) -> bool:
+        return self._in_supply("S", "switch", {"state": "closed"})
+
+    def metering(self) -> bool:
+        """A resistor of many times what the net shows, and a meter, from a collector's net."""
+        net, ohms = self._loud_net()
+        if net is None:
+            return False
+        joint = f"x{len(self.expected)}"
+        self._add("R", "resistor", net, joint, 1e3 * ohms, "omitted", 11)
+        self._add("M", "meter", joint, "gnd", None, "omitted", 11)
+        return True
+
+    def protection(self) -> bool:
+        """A diode across a rail that nothing but a wrong polarity makes conduct."""
+        supply = self.rng.choice(self.reading.circuit.supplies)
+        ends = ("gnd", self._rail(supply.net)) if supply.volts > 0 else (self._rail(supply.net), "gnd")
+        self._add("D", "diode", *ends, None, "omitted", 12)
+        return True
+
+    def damping(self) -> bool:
+        """A resistor and a capacitor across the output."""
+        port = self.reading.outputs[0] if self.reading.outputs else None
+        view = self.reading.views.signal
+        if port is None or view.band is None:
+            return False
+        node = self.graph.node_of[port.net]
+        ohms = abs(self.reading.views.network.across(node, self.graph.node_of[port.reference], view.middle))
+        if not 0.01 < ohms < 1e6:
+            return False
+        joint = f"x{len(self.expected)}"
+        farad = 1 / (2 * math.pi * view.band[1] * 30 * ohms)
+        self._add("R", "resistor", port.net, joint, max(1.0, ohms), "omitted", 14)
+        self._add("C", "capacitor", joint, port.reference, farad, "omitted", 14)
+        return True
+
+    def bleeder(self) -> bool:
+        supply = self.rng.choice(self.reading.circuit.supplies)
+        amperes = abs(self.reading.views.point.supply_currents.get(supply.net, 0.01)) or 0.01
+        self._add("R", "resistor", self._rail(supply.net), "gnd", abs(supply.volts) / (0.02 * amperes), "omitted", 19)
+        return True
+
+    # What they share.
+
+    def _in_control_lead(self, letter: str, kind: str, number: int) -> bool:
+        choices = []
+        for part in self.parts:
+            if part.kind not in CONTROL or part.ref in self.touched:
+                continue
+            net = part.net(CONTROL[part.kind])
+            facing, amperes = self._lead(part)
+            if facing is not None and facing > 100:
+                choices.append((part, net, min(0.005 * facing, 0.5e-3 / max(amperes, 1e-12), 4.7e3)))
+        choices = [choice for choice in choices if choice[2] >= 0.5]
+        if not choices:
+            return False
+        part, net, ohms = self.rng.choice(choices)
+        joint = f"x{len(self.expected)}"
+        inner = [replace(t, net=joint) if t.name == CONTROL[part.kind] else t for t in part.terminals]
+        self._swap(part, replace(part, terminals=tuple(inner)))
+        self._add(letter, kind, net, joint, float(f"{ohms:.2g}") if kind == "resistor" else None, "omitted", number)
+        return True
+
+    def _lead(self, part: Part) -> tuple[float | None, float]:
+        """What a control terminal shows when its lead is cut there, ohm, and the current into it at rest."""
+        graph, views = self.graph, self.reading.views
+        index = graph.element_of[part.ref]
+        element = graph.elements[index]
+        amperes = abs(views.point.currents[index][element.terminals.index(CONTROL[part.kind])])
+        current = abs(views.point.currents[index][0 if element.terminals[0] == "c" else 1])
+        middle = views.signal.middle
+        if middle is None or part.kind not in ("npn", "pnp"):
+            return (1e6, 0.0) if middle is not None else (None, 0.0)
+        driven = max(current, views.driven.get(index, 0.0), 1e-9)
+        return 100 * 0.02587 / driven, amperes
+
+    def _loud_net(self) -> tuple[str | None, float]:
+        view, found = self.reading.views.signal, []
+        if view.middle is None:
+            return None, 0.0
+        table = self.reading.views.network.impedances(view.middle)
+        slow = self.reading.views.network.impedances(1e-3)
+        for part in self.parts:
+            if part.kind in ("npn", "pnp"):
+                node = self.graph.node_of.get(part.net("c"))
+                if node is None or node in self.graph.rails or node == 0:
+                    continue
+                ohms = max(abs(table[node, node]), abs(slow[node, node]))
+                if 1 < ohms < 1e6:
+                    found.append((part.net("c"), ohms))
+        return self.rng.choice(found) if found else (None, 0.0)
+
+    def _in_supply(self, letter: str, kind: str, settings: dict) -> bool:
+        """Between a rail and all that it feeds."""
+        net = self.rng.choice(self.reading.circuit.supplies).net
+        inner = f"x{len(self.expected)}"
+        before = list(self.parts)
+        if not any(t.net == net for part in before for t in part.terminals):
+            return False
+        ports = {item.net for item in (*self.reading.inputs, *self.reading.outputs)}
+        if net in ports or any(part.kind == "battery" for part in before):
+            return False
+        self.parts = [
+            replace(part, terminals=tuple(replace(t, net=inner) if t.net == net else t for t in part.terminals))
+            for part in before
+        ]
+        self._add(letter, kind, net, inner, None, "omitted", 21, settings=settings)
+        return True
+
+    def _rail(self, net: str = "") -> str:
+        return net or self.rng.choice(self.reading.circuit.supplies).net
+
+    def _any(self, kind: str) -> Part | None:
+        """A part that is the whole of its element and not yet changed."""
+        whole = [
+            part
+            for part in self.parts
+            if part.kind == kind
+            and part.value
+            and part.ref not in self.touched
+            and part.ref in self.graph.element_of
+            and len(self.graph.elements[self.graph.element_of[part.ref]].members) == 1
+        ]
+        return self.rng.choice(whole) if whole else None
+
+    def _swap(self, old: Part, new: Part) -> None:
+        self.touched.add(old.ref)
+        self.parts[next(i for i, part in enumerate(self.parts) if part.ref == old.ref)] = new
+
+    def _add(self, letter, kind, first, second, value, fate, number, *, like=None, settings=None) -> None:
+        names = ("a", "k") if kind == "diode" else ("1", "2")
+        ref = f"{letter}{900 + len(self.expected)}"
+        self.parts.append(
+            Part(
+                ref,
+                kind,
+                (Terminal(names[0], first), Terminal(names[1], second)),
+                value=value,
+                section=like.section if like is not None else None,
+                settings=dict(like.settings if like is not None else settings or {}),
+            )
+        )
+        self.expected[ref] = (fate, number)
+
+
+SORTS = (
+    "rail_decoupling",
+    "stopper",
+    "bead",
+    "split_in_series",
+    "split_in_parallel",
+    "capacitors_in_parallel",
+    "fuse",
+    "closed_switch",
+    "metering",
+    "protection",
+    "damping",
+    "bleeder",
+)

@@ -1,0 +1,122 @@
+"""Writes the ledger: one entry for every part of the original, in its order."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from topo.graph.graph import Graph
+from topo.quantities import show
+from topo.reading.reading import Reading
+from topo.reduction.bias_sources import RULE
+from topo.reduction.decisions import Proposal
+from topo.reduction.proof import Change
+from topo.reduction.rebuilding import Rebuilt
+from topo.reduction.reduction import Entry
+from topo.reduction.asking import Steering
+
+
+@dataclass(frozen=True)
+class Writer:
+    """Knows the reading and what was asked; `entries` writes the ledger of one detail."""
+
+    reading: Reading
+    library: object
+    asked: Steering = field(default_factory=Steering)
+
+    def entries(
+        self, detail: str, chosen: Sequence[Proposal], made: Rebuilt, put_back: Mapping[str, Change]
+    ) -> tuple[Entry, ...]:
+        """The fate of every part; raises AssertionError where they are not all there, exactly once."""
+        going = {ref: proposal for proposal in chosen for ref in proposal.parts}
+        drawn = {ref: proposal for proposal in chosen for ref in proposal.touched if ref not in proposal.becomes}
+        standing = {part.ref for part in made.circuit.parts}
+        found = []
+        for part in self.reading.circuit.parts:
+            ref = part.ref
+            if ref in drawn:
+                found.append(self._drawn(ref, drawn[ref]))
+            elif ref in standing:
+                found.append(self._kept(ref, detail, put_back))
+            elif ref in made.merged:
+                found.append(self._merged(ref, made.merged[ref]))
+            elif ref in going:
+                found.append(_omitted(ref, going[ref]))
+            else:
+                reason = f"Nothing is left for it to do: {made.void[ref]}."
+                found.append(Entry(ref, "omitted", "left without use", reason, detail, becomes="nothing"))
+        assert {entry.fate for entry in found} <= {"kept", "merged", "omitted"}
+        assert [entry.part for entry in found] == [part.ref for part in self.reading.circuit.parts]
+        assert {entry.part for entry in found if entry.fate == "kept"} == standing
+        return tuple(found)
+
+    def _kept(self, ref: str, detail: str, put_back: Mapping[str, Change]) -> Entry:
+        if ref in self.asked.keep:
+            return Entry(ref, "kept", "kept by order", "It was asked for.")
+        if ref in self.asked.whole:
+            return Entry(ref, "kept", "shown whole", "It belongs to a block that was asked for whole.")
+        if ref in put_back:
+            change = put_back[ref]
+            why = f"not tested: {change.missing}" if not change.solved else change.words
+            return Entry(ref, "kept", "put back", f"Without it: {why}.")
+        if ref in self.reading.not_recognised:
+            part = self.reading.circuit.by_ref[ref]
+            if part.value is None and part.kind in ("resistor", "capacitor", "inductor", "choke"):
+                return Entry(ref, "kept", "not recognised", "Its value is not known, so that nothing can be tested.")
+            return Entry(ref, "kept", "not recognised", "A part that is not understood is never left out.")
+        block = next((block for block in self.reading.blocks if ref in block.parts), None)
+        if block is None:
+            return Entry(ref, "kept", "needed", "It belongs to the circuit.")
+        role = next((role for role, refs in block.roles.items() if ref in refs), "")
+        known = self.library.get(block.pattern).roles.get(role)  # type: ignore[attr-defined]
+        word = known.word if known is not None and known.word else role
+        said = block.name if not word or word == block.name else f"{word} of the {block.name}"
+        return Entry(ref, "kept", "needed", f"{said[:1].upper()}{said[1:]}.")
+
+    def _merged(self, ref: str, into: str) -> Entry:
+        graph: Graph = self.reading.views.graph
+        merge = next((m for m in reversed(graph.merges) if ref in m.parts and m.rule in ("series", "parallel")), None)
+        rule = f"in {merge.rule}" if merge is not None else "merged"
+        reason = merge.reason if merge is not None else f"It is one with {into}."
+        part, other = (self.reading.circuit.by_ref[name] for name in (ref, into))
+        share = None
+        if part.kind == "capacitor" and part.value and other.value:
+            share = min(part.value, other.value) / max(part.value, other.value)
+        return Entry(
+            ref,
+            "merged",
+            rule,
+            reason[:1].upper() + reason[1:].rstrip(".") + ".",
+            "whole",
+            into=into,
+            number=18 if part.kind == "capacitor" and rule == "in parallel" else 0,
+            test={"share": share} if share is not None else {},
+        )
+
+    def _drawn(self, ref: str, proposal: Proposal) -> Entry:
+        """A resistor of a bias network that is drawn as a source."""
+        source = proposal.source
+        assert source is not None
+        others = [name for name in (source.stands, *source.others) if name != ref]
+        what = f"{show(source.volts, 'V', 3)} behind {show(source.ohms, 'ohm', 3)} at {source.net}"
+        together = proposal.touched
+        if ref == source.stands:
+            words = f"Drawn with {', '.join(others)} as one ideal source: {what}."
+            return Entry(ref, "kept", RULE, words, "principle", together=together, number=28)
+        words = f"Drawn with {', '.join(others)} as one ideal source: {what}; exact by Thevenin's theorem."
+        return Entry(ref, "merged", RULE, words, "principle", into=source.stands, together=together, number=28)
+
+
+def _omitted(ref: str, proposal: Proposal) -> Entry:
+    rule, reason = proposal.reasons[ref]
+    return Entry(
+        ref,
+        "omitted",
+        rule,
+        reason,
+        proposal.detail,
+        becomes=proposal.becomes[ref],
+        together=proposal.touched,
+        number=proposal.classes.get(ref, 0),
+        test=dict(proposal.tests.get(ref, {})),
+    )
