@@ -254,7 +254,7 @@ def at_zero(views: Views, element: int, terminal: str, sort: str, band: int = 0)
     """The lead through which a terminal is at 0 in a signal view, or None.
 
     A control terminal is at 0 too through a resistor of 100 ohm or less that drops next to nothing, or through
-    any that drops next to nothing where nothing else hangs on the control net.
+    any that drops next to nothing where nothing else hangs on the control net and no signal enters there.
     """
     view = views.signals[band]
     if sort != "ctl":
@@ -269,10 +269,18 @@ def at_zero(views: Views, element: int, terminal: str, sort: str, band: int = 0)
             continue
         drop = walk.drop(node)
         small = branch.kind == "bead" or (branch.value is not None and branch.value <= SMALL_STOPPER_OHM)
-        alone = walk.holds_only(walk.start, branch.elements)
+        alone = walk.holds_only(walk.start, branch.elements) and not _is_entry(views, view, walk.start)
         if not drop > BIAS_DROP and (small or alone):
             return Lead(far, branch.elements, drop, node, math.isnan(drop))
     return None
+
+
+def _is_entry(views: Views, view: View, cls: int) -> bool:
+    """Whether the signal enters at a net from outside of the drawing."""
+    graph = views.graph
+    aliases = graph.circuit.aliases
+    names = [aliases.get(port.net.casefold(), port.net) for port in graph.circuit.inputs]
+    return any(view.class_of[graph.node_of[name]] == cls for name in names if name in graph.node_of)
 
 
 def held(views: Views, view: View, cls: int, band: int = 0) -> bool:
