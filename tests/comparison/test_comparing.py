@@ -159,8 +159,9 @@ def test_two_typed_pairs_in_different_bands_are_the_same_circuit():
 def test_a_diode_and_a_divider_are_different_means_of_bias():
     found = compare(pair(), pair(BY_DIVIDER))
 
-    assert "different means of bias: resistor-and-diode bias (D1, R1) in A, resistor-divider bias (R1, R2) in B" in (
-        found.sentences[0]
+    assert (
+        "different means of bias: resistor-and-diode bias (D1, R1) in A, resistor-divider bias (R1, R2) in B"
+        in (found.sentences[0])
     )
 
 
@@ -174,7 +175,9 @@ def test_other_values_alone_leave_two_circuits_the_same_part_for_part():
 def test_the_same_values_are_told():
     found = compare(stage(), stage(title="Another"))
 
-    assert found.sentences == ("The same circuit, a common-emitter stage, part for part: all 8 parts with the same values.",)
+    assert found.sentences == (
+        "The same circuit, a common-emitter stage, part for part: all 8 parts with the same values.",
+    )
 
 
 def test_a_bypass_capacitor_that_one_circuit_lacks_is_named_with_its_purpose():
