@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from topo.drawing.schematic.engine import DrawingError
-    from topo.drawing.schematic.figure import Figure, figure
+    from topo.drawing.schematic.composing import Figure, figure
 
 __all__ = ["DrawingError", "Figure", "figure"]
 
@@ -26,5 +26,5 @@ def __getattr__(name: str) -> Any:
     if name in ("Figure", "figure"):
         from importlib import import_module
 
-        return getattr(import_module("topo.drawing.schematic.figure"), name)
+        return getattr(import_module("topo.drawing.schematic.composing"), name)
     raise AttributeError(name)

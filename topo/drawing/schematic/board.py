@@ -41,6 +41,7 @@ class Board:
         self.zones: dict[int, int] = {}
         self.pins: dict[int, str] = {}
         self.leads: dict[int, int] = {}
+        self.fronts: dict[int, int] = {}
         self.wires: dict[int, dict[str, int]] = {}
         self.of_net: dict[str, dict[int, None]] = {}
         self.terminals: dict[str, list[int]] = {}
@@ -52,6 +53,7 @@ class Board:
         """Put an item on the board; the caller has seen to it that there is room."""
         self._count(self.covered, (at(x + a, y + b) for a, b in fit.covered), 1)
         self._count(self.zones, self._zone_points(fit, x, y), 1)
+        self._count(self.fronts, self._front_points(fit, x, y), 1)
         for pin in fit.pins:
             point = at(x + pin.x, y + pin.y)
             self.pins[point] = pin.net
@@ -62,6 +64,7 @@ class Board:
         """Take an item off the board; wires to it must be gone."""
         self._count(self.covered, (at(x + a, y + b) for a, b in fit.covered), -1)
         self._count(self.zones, self._zone_points(fit, x, y), -1)
+        self._count(self.fronts, self._front_points(fit, x, y), -1)
         for pin in fit.pins:
             point = at(x + pin.x, y + pin.y)
             del self.pins[point]
@@ -76,6 +79,10 @@ class Board:
                 where[point] = count
             else:
                 where.pop(point, None)
+
+    @staticmethod
+    def _front_points(fit: Fit, x: int, y: int) -> Iterable[int]:
+        return (at(x + pin.x + pin.dx, y + pin.y + pin.dy) for pin in fit.pins)
 
     @staticmethod
     def _zone_points(fit: Fit, x: int, y: int) -> Iterable[int]:
@@ -147,7 +154,7 @@ class Board:
         nets: dict[str, None] = {}
         for a, b in fit.covered:
             point = at(x + a, y + b)
-            if point in self.pins:
+            if point in self.pins or point in self.fronts:
                 return None
             if point in self.wires:
                 nets.update(dict.fromkeys(self.wires[point]))

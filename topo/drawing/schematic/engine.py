@@ -17,8 +17,8 @@ from topo.drawing.schematic.items import (
     with_shared_grounds,
     with_windings_in_order,
 )
-from topo.drawing.schematic.labels import place_texts
-from topo.drawing.schematic.layout import Layout
+from topo.drawing.schematic.layout import Layout, Taste
+from topo.drawing.schematic.metrics import measure
 from topo.drawing.schematic.mirroring import symmetries
 from topo.drawing.schematic.ordering import clusters_of, guessed_path, path_ranks
 from topo.drawing.schematic.placing import place_all
@@ -28,6 +28,9 @@ from topo.errors import TopoError
 from topo.netlist.circuit import Circuit
 
 _MOST_ROUNDS = 6
+# Several layouts are made with different weights, and the best one kept; fewer of large circuits.
+_TASTES = (Taste(), Taste(4.0, 2.5, 0.5), Taste(7.0, 2.5, 0.5), Taste(10.0, 1.2, 0.2))
+_SMALL, _LARGE = 30, 70
 
 
 class DrawingError(TopoError):
@@ -50,22 +53,39 @@ def draw(circuit: Circuit, plan: Plan | None = None, *, ieee: bool = False, valu
     A net that cannot be wired is cut: each of its pins gets a flag with the net's name, and all is laid out anew.
     """
     plan = plan or Plan()
+    tastes = _TASTES[: 4 if len(circuit.parts) <= _SMALL else 2 if len(circuit.parts) <= _LARGE else 1]
+    drawings = [_drawn(circuit, plan, taste, ieee, values) for taste in tastes]
+    return min(drawings, key=_badness)
+
+
+def _drawn(circuit: Circuit, plan: Plan, taste: Taste, ieee: bool, values: bool) -> Drawing:
     rails = rails_of(circuit)
     for _ in range(_MOST_ROUNDS):
-        layout, failed = _laid_out(circuit, plan, rails, ieee, values)
+        layout, failed = _laid_out(circuit, plan, rails, taste, ieee, values)
         if not failed:
             break
         rails.update({net: Rail(net, "flag", net) for net in failed})
     else:
         rest = dict.fromkeys(net for part in circuit.parts for net in (t.net for t in part.terminals))
         rails.update({net: Rail(net, "flag", net) for net in rest if net not in rails})
-        layout, _ = _laid_out(circuit, plan, rails, ieee, values)
-    drawing = of_board(layout.placed, layout.board)
-    place_texts(drawing)
-    return settle(drawing)
+        layout, _ = _laid_out(circuit, plan, rails, taste, ieee, values)
+    return settle(of_board(layout.placed, layout.board))
 
 
-def _laid_out(circuit: Circuit, plan: Plan, rails: dict[str, Rail], ieee: bool, values: bool):
+def _badness(drawing: Drawing) -> float:
+    """What an editor would hold against a drawing, in modules of wire."""
+    found = measure(drawing)
+    return (
+        100.0 * (found.text_overlaps + found.symbol_overlaps + found.wires_through_symbols)
+        + 30.0 * found.flags
+        + 14.0 * found.crossings
+        + 5.0 * found.bends
+        + found.wire_length
+        + 1.5 * (found.width + found.height)
+    )
+
+
+def _laid_out(circuit: Circuit, plan: Plan, rails: dict[str, Rail], taste: Taste, ieee: bool, values: bool):
     items = items_of(circuit, rails, ieee=ieee, values=values)
     steps = list(plan.steps) or guessed_path(items, rails, [port.net for port in circuit.inputs])
     lines = symmetries(circuit, rails, plan.pairs)
@@ -73,7 +93,7 @@ def _laid_out(circuit: Circuit, plan: Plan, rails: dict[str, Rail], ieee: bool, 
     items = with_shared_grounds(items, rails, twins)
     ranks = path_ranks(steps, items)
     clusters = clusters_of(with_windings_in_order(items, ranks, rails), rails, lines, ranks)
-    layout = Layout(Fitter(rails), _counts(items, rails), plan.volts or {})
+    layout = Layout(Fitter(rails), _counts(items, rails), plan.volts or {}, taste)
     place_all(layout, clusters)
     nets = [net for net in layout.counts if layout.board.terminals.get(net)]
     _, failed = route_all(layout.board, nets)

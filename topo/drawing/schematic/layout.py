@@ -15,6 +15,16 @@ _CLEAR = 0.45
 
 
 @dataclass(frozen=True)
+class Taste:
+    """What a place costs beside its wires, in modules: each text in the way, a further level of supply or ground
+    symbols, a module more of width or height."""
+
+    crowded: float = 7.0
+    level: float = 1.2
+    growth: float = 0.35
+
+
+@dataclass(frozen=True)
 class Placed:
     """An item at its place."""
 
@@ -39,7 +49,8 @@ class Placed:
 class Layout:
     """Items placed so far, in the order of placing."""
 
-    def __init__(self, fitter: Fitter, counts: Mapping[str, int], volts: Mapping[str, float]) -> None:
+    def __init__(self, fitter: Fitter, counts: Mapping[str, int], volts: Mapping[str, float], taste: Taste) -> None:
+        self.taste = taste
         self.fitter = fitter
         self.counts = counts
         self.volts = volts
@@ -62,6 +73,9 @@ class Layout:
 
     def free(self, places: Sequence[Placed]) -> bool:
         """Whether items can stand there: clear of all symbols that stand already, and of each other."""
+        pins = [(place.x + pin.x, place.y + pin.y) for place in places for pin in place.fit.pins]
+        if len(set(pins)) < len(pins):
+            return False
         own = [[g.grown(box, _CLEAR) for box in place.solids()] for place in places]
         for boxes in own:
             for box in boxes:
@@ -79,10 +93,10 @@ class Layout:
         total = 0.0
         for place in places:
             for zone in place.zones():
-                total += 7 * sum(g.meet(zone, box) for box in self._solids)
-                total += 7 * sum(g.meet(zone, box) for box in self._zones)
+                total += self.taste.crowded * sum(g.meet(zone, box) for box in self._solids)
+                total += self.taste.crowded * sum(g.meet(zone, box) for box in self._zones)
             for solid in place.solids():
-                total += 7 * sum(g.meet(solid, box) for box in self._zones)
+                total += self.taste.crowded * sum(g.meet(solid, box) for box in self._zones)
         return total
 
     # -- placing --------------------------------------------------------------------------------------------------
@@ -132,6 +146,8 @@ class Layout:
         for place in places:
             nets = self.board.hit_by(place.fit, place.x, place.y)
             if nets is None:
+                if keep:
+                    raise RuntimeError(f"{place.item.key} has no room where it was to stand")
                 return None
             hit.update(dict.fromkeys(nets))
         if len(hit) > 3 and not keep:

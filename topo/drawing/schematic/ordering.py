@@ -69,7 +69,11 @@ def clusters_of(
         cluster.nets = tuple(dict.fromkeys(nets))
         found.append(cluster)
     roomy = {one.line for one in found if one.inward and one.item.two_ended and not one.sideways}
+    lines_of = {net: one.line for one in found if one.twin is not None for net in one.nets if "~" in net}
     for cluster in found:
+        if cluster.item.rail:
+            # A ground symbol that twins share stands on their line.
+            cluster.line = lines_of.get(cluster.nets[0])
         if cluster.twin is not None and cluster.line in roomy and cluster.item.kind in ELECTRODES:
             cluster.room = 8
     return found

@@ -19,9 +19,7 @@ from topo.netlist.kinds import GROUPS
 _FINALISTS = 6
 _LOOKED_AT = 90
 _KEPT = 300
-_FLOW, _MOST_FLOW = 3.0, 36.0
-_GROWTH = 0.35
-_LEVEL = 1.2
+_FLOW, _MOST_FLOW = 3.0, 120.0
 _ON_ITS_BACK = 6.0
 _LYING = 8.0
 
@@ -90,7 +88,7 @@ def insert(layout: Layout, cluster: Cluster, old: list[Placed] | None = None) ->
     if old is not None:
         wires = layout.trial(old)
         total = math.inf if wires is None else wires + _soft(layout, cluster, old) + _order(layout, cluster, old)
-        if best is None or total <= best[0] + 0.5:
+        if wires is not None and (best is None or total <= best[0] + 0.5):
             best = (total, old)
     places = best[1] if best is not None else _aside(layout, cluster)
     layout.trial(places, keep=True)
@@ -206,13 +204,13 @@ def _soft(layout: Layout, cluster: Cluster, places: Sequence[Placed]) -> float:
     total = layout.crowding(places)
     old = layout.box()
     new = g.around([old, *(box for place in places for box in place.solids())]) if layout.placed else old
-    total += _GROWTH * ((new[2] - new[0]) - (old[2] - old[0]) + (new[3] - new[1]) - (old[3] - old[1]))
+    total += layout.taste.growth * ((new[2] - new[0]) - (old[2] - old[0]) + (new[3] - new[1]) - (old[3] - old[1]))
     if cluster.room:
         total += 2.0 * max(0, cluster.room - (places[1].y - places[0].y) // 2)
     for place in places:
         for rail in place.fit.rails:
             if (rail.rail.symbol, place.y + rail.y) not in layout.levels:
-                total += _LEVEL
+                total += layout.taste.level
     return total
 
 

@@ -11,7 +11,7 @@ from topo.drawing.schematic.layout import Placed
 
 MODULE = 2.5
 """Millimetres of a module where no width is asked for."""
-_MARGIN = 1.0
+MARGIN = 1.0
 _FINE, _HEAVY, _WIRE, _DOT = 0.14, 0.24, 0.14, 0.22
 _INK = "#000000"
 
@@ -25,7 +25,7 @@ def svg_of(drawing: Drawing, title: str, description: str, width: float | None =
         description: alternative text.
         width: width in millimetres; None for the natural size, 2.5 mm a module.
     """
-    x0, y0, x1, y1 = g.grown(whole_box(drawing), _MARGIN)
+    x0, y0, x1, y1 = g.grown(whole_box(drawing), MARGIN)
     wide, tall = x1 - x0, y1 - y0
     across = width if width is not None else wide * MODULE
     rows = [

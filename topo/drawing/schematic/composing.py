@@ -8,9 +8,10 @@ from dataclasses import dataclass, replace
 
 from topo.drawing.schematic.engine import Plan, draw, prove
 from topo.drawing.schematic.metrics import Metrics, measure
-from topo.drawing.schematic.writing import svg_of
+from topo.drawing.schematic.fitting import TYPE_SIZE
+from topo.drawing.schematic.writing import MARGIN, svg_of
 from topo.errors import UsageError
-from topo.netlist.circuit import Circuit
+from topo.netlist.circuit import Circuit, Port
 from topo.reading.reading import Reading
 from topo.reduction.reduction import Reduction
 
@@ -24,6 +25,20 @@ class Figure:
     metrics: Metrics
     title: str
     description: str
+
+    def text_height(self, width: float) -> float:
+        """Height of the type in millimetres when the figure is printed so many millimetres wide."""
+        return TYPE_SIZE * width / (self.metrics.width + 2 * MARGIN)
+
+    def values(self) -> dict[str, object]:
+        """Title, alternative text, measures and SVG, for JSON."""
+        return {
+            "title": self.title,
+            "description": self.description,
+            "parts": [part.ref for part in self.circuit.parts],
+            "metrics": self.metrics.as_dict(),
+            "svg": self.svg,
+        }
 
 
 def figure(
@@ -90,8 +105,6 @@ def _part_of(circuit: Circuit, reading: Reading, focus: str, section: str) -> Ci
     outside = {item.net for part in circuit.parts if part.ref not in keep for item in part.terminals}
     leaving = [net for net in circuit.nets if net in inside and net in outside and net not in fixed]
     given = {port.net for port in (*circuit.inputs, *circuit.outputs)}
-    from topo.netlist.circuit import Port
-
     return replace(
         circuit,
         parts=parts,
