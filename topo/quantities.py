@@ -196,6 +196,22 @@ def show_range(low: float, high: float, unit: str = "", digits: int = 3) -> str:
     return f"{first} to {last}"
 
 
+def show_spread(typical: float, low: float, high: float, unit: str = "", digits: int = 3) -> tuple[str, str]:
+    """A figure and its range in the same multiple of the unit; the range is "" where it is no wider than the figure.
+
+    >>> show_spread(0.012, 0.0051, 0.025, "A", 2)
+    ('12 mA', '5.1 to 25')
+    """
+    figure = show(typical, unit, digits)
+    ends = [_round(0.0 if abs(value) < LEAST_SHOWN else value, digits) for value in (low, high)]
+    exponent = 0 if unit in _NEVER_PREFIXED else _engineering_exponent(_round(typical, digits), unit)
+    widest = max(abs(end) for end in ends)
+    if typical and widest and widest.adjusted() - exponent > 3:
+        return figure, show_range(low, high, unit, digits)
+    shown = [_fixed(end.scaleb(-exponent)) for end in ends]
+    return figure, "" if shown[0] == shown[1] else " to ".join(shown)
+
+
 def show_percent(fraction: float, digits: int = 2) -> str:
     """A fraction as a percentage.
 
