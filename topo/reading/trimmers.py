@@ -15,6 +15,8 @@ from topo.views.view import Views
 
 # The wiper's travel for the trial, and the least effect that counts: of the greatest one, and alone.
 _TRAVEL = 0.05
+# Devices that are off move with a wiper only beyond some place: for them it goes to each end.
+_ALL_THE_WAY = 1.0
 _SHARE_OF_GREATEST = 0.2
 _LEAST_CHANGE = 0.01
 # Added to each current before the ratio is taken, so that a device that is off has no infinite change, amperes.
@@ -30,18 +32,20 @@ def bias_trimmers(claims: Iterable[Claim], views: Views) -> dict[str, tuple[str,
     found: dict[str, tuple[str, ...]] = {}
     for part in circuit.parts:
         if part.kind == "potentiometer" and part.ref in settled:
-            moved = moved_by(circuit, part.ref, views)
-            acted = tuple(ref for ref in moved if views.graph.element_of[ref] not in own)
-            if acted:
-                found[part.ref] = acted
+            for travel in (_TRAVEL, _ALL_THE_WAY):
+                moved = moved_by(circuit, part.ref, views, travel)
+                acted = tuple(ref for ref in moved if views.graph.element_of[ref] not in own)
+                if acted:
+                    found[part.ref] = acted
+                    break
     return found
 
 
-def moved_by(circuit: Circuit, ref: str, views: Views) -> tuple[str, ...]:
-    """Designators of the devices whose current at rest follows a potentiometer's wiper."""
+def moved_by(circuit: Circuit, ref: str, views: Views, way: float = _TRAVEL) -> tuple[str, ...]:
+    """Designators of the devices whose current at rest follows a potentiometer's wiper over a share of its way."""
     before = _device_currents(views)
     effect: dict[str, float] = {}
-    for travel in (_TRAVEL, -_TRAVEL):
+    for travel in (way, -way):
         for name, value in _currents_with(circuit, ref, travel).items():
             change = abs(math.log((value + _FLOOR) / (before[name] + _FLOOR))) if name in before else math.nan
             if math.isfinite(change):
