@@ -16,7 +16,7 @@ CONTROL = {"npn": "b", "pnp": "b", "njfet": "g", "pjfet": "g", "nmos": "g", "pmo
 @dataclass(frozen=True)
 class Clutter:
     """A circuit with clutter: `expected` maps each added designator to its fate and the class of its rule, 0 for none;
-    `split` are original parts whose value is now shared with an added one."""
+    `what` names the sorts that were added."""
 
     circuit: Circuit
     expected: dict[str, tuple[str, int]]
@@ -26,7 +26,8 @@ class Clutter:
 class Generator:
     """Adds clutter to the circuit of one reading."""
 
-    def __init__(self, reading: Reading, seed: int) -> None:
+    def __init__(self, reading: Reading, seed: int, omitted: frozenset[str] = frozenset()) -> None:
+        """`omitted` are parts that go anyway, so that nothing is merged with them."""
         self.reading = reading
         self.rng = random.Random(seed)
         self.measures = Measures(reading)
@@ -34,7 +35,7 @@ class Generator:
         self.parts = list(reading.circuit.parts)
         self.expected: dict[str, tuple[str, int]] = {}
         self.what: list[str] = []
-        self.touched: set[str] = set()
+        self.touched: set[str] = set(omitted)
 
     def clutter(self, count: int) -> Clutter:
         """So many additions, each of a sort of its own."""
@@ -140,6 +141,8 @@ class Generator:
             if part.kind not in CONTROL or part.ref in self.touched:
                 continue
             net = part.net(CONTROL[part.kind])
+            if self._is_in_a_lead(net, part.ref):
+                continue
             facing, amperes = self._lead(part)
             if facing is not None and facing > 100:
                 choices.append((part, net, min(0.005 * facing, 0.5e-3 / max(amperes, 1e-12), 4.7e3)))
@@ -152,6 +155,11 @@ class Generator:
         self._swap(part, replace(part, terminals=tuple(inner)))
         self._add(letter, kind, net, joint, float(f"{ohms:.2g}") if kind == "resistor" else None, "omitted", number)
         return True
+
+    def _is_in_a_lead(self, net: str, device: str) -> bool:
+        """Whether a net joins nothing but one part in series to a device."""
+        others = [part for part in self.parts if part.ref != device and any(t.net == net for t in part.terminals)]
+        return len(others) == 1 and others[0].kind in ("resistor", "bead")
 
     def _lead(self, part: Part) -> tuple[float | None, float]:
         """What a control terminal shows when its lead is cut there, ohm, and the current into it at rest."""
@@ -171,7 +179,8 @@ class Generator:
         if view.middle is None:
             return None, 0.0
         table = self.reading.views.network.impedances(view.middle)
-        slow = self.reading.views.network.impedances(1e-3)
+        bare = self.reading.views.skeleton_network
+        slow = (bare if bare is not None else self.reading.views.network).impedances(1e-3)
         for part in self.parts:
             if part.kind in ("npn", "pnp"):
                 node = self.graph.node_of.get(part.net("c"))

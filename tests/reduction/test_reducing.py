@@ -3,7 +3,7 @@ from hand_made import library, reading
 
 import topo
 from topo.errors import UsageError
-from topo.reduction import comments, reduce, reductions, with_changes
+from topo.reduction import comments, reduce, reductions, steering, with_changes
 
 STAGE = """
 supply vcc 12V
@@ -145,12 +145,12 @@ def test_what_would_cut_the_signal_off_is_put_back():
 
 
 def test_principle_tells_by_how_much_it_is_beyond_and_through_which_part():
-    blocks = (*BLOCKS, ("swamping", "protection", {"swamp": "R8"}))
+    blocks = (*BLOCKS, ("swamping", "protection", {"swamp": "C8"}))
     patterns = {**LIBRARY, **library(swamping={"principle": {"swamp": "steadies"}})}
-    made = of("principle", STAGE + "R8 51 : in gnd\n", blocks, patterns)
+    made = of("principle", STAGE + "C8 47n : col gnd\n", blocks, patterns)
 
     assert made.totals["gain dB"] > 1
-    assert any(sentence.startswith("Most of it through R8, which alone would make: gain +") for sentence in made.proof)
+    assert any(sentence.startswith("Most of it through C8, which alone would make: gain +") for sentence in made.proof)
 
 
 def test_what_changes_too_much_is_put_back_and_named():
@@ -278,3 +278,67 @@ def test_a_resistor_between_base_and_emitter_becomes_nothing():
 
     assert (entry(made, "R6").fate, entry(made, "R6").becomes) == ("omitted", "nothing")
     assert made.circuit.part("Q1").net("b") != made.circuit.part("Q1").net("e")
+
+
+def test_a_part_that_is_asked_for_stays():
+    asked = steering(reading(STAGE, *BLOCKS), keep=["c4", "R7"])
+    made = reduce(reading(STAGE, *BLOCKS), library=LIBRARY, asked=asked)
+
+    assert (entry(made, "C4").fate, entry(made, "C4").rule) == ("kept", "kept by order")
+    assert made.fates("omitted") == ()
+
+
+def test_a_part_that_is_asked_for_is_not_merged():
+    text = STAGE.replace("R3 3k3 : vcc col", "R3 1k : vcc mid\nR8 2k2 : mid col")
+    found = reading(text, *BLOCKS)
+
+    assert reduce(found, "whole", library=LIBRARY, asked=steering(found, keep=["R8"])).fates("merged") == ()
+
+
+def test_what_is_ordered_to_go_goes_and_the_proof_says_what_that_does():
+    found = reading(STAGE, *BLOCKS)
+    made = reduce(found, library=LIBRARY, asked=steering(found, omit=["C2"]))
+
+    assert (entry(made, "C2").fate, entry(made, "C2").rule) == ("omitted", "left out by order")
+    assert made.totals["gain dB"] < -10
+    assert made.proof[-1] == "More than `working` allows, by what was left out by order: C2."
+
+
+def test_a_block_in_focus_is_whole_and_the_rest_is_the_principle():
+    found = reading(STAGE, *BLOCKS)
+    made = reduce(found, "principle", library=LIBRARY, asked=steering(found, focus=["divider-bias", "5"]))
+
+    assert {entry(made, ref).rule for ref in ("R1", "R2", "R7")} == {"shown whole"}
+    assert entry(made, "C4").fate == "omitted"
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        ({"keep": ["R77"]}, "There is no part R77. Did you mean R7"),
+        ({"omit": ["nothing"]}, "There is no part nothing."),
+        ({"focus": ["divider"]}, "There is no block divider in this circuit. Did you mean divider-bias"),
+        ({"focus": ["9"]}, "There is no block 9. They are numbered 1 to 6."),
+        ({"keep": ["R7"], "omit": ["r7"]}, "R7 is asked to be kept and to be left out."),
+    ],
+)
+def test_an_unknown_name_is_wrong_use_with_the_nearest_names(words, message):
+    with pytest.raises(UsageError) as raised:
+        steering(reading(STAGE, *BLOCKS), **words)
+    assert str(raised.value).startswith(message)
+
+
+def test_the_order_of_the_lines_does_not_change_the_result():
+    head, parts = STAGE.strip().splitlines()[:4], STAGE.strip().splitlines()[4:]
+    for detail in ("working", "principle"):
+        there, back = of(detail), of(detail, text="\n".join([*head, *reversed(parts)]))
+        assert sorted(there.fates("omitted")) == sorted(back.fates("omitted"))
+        assert there.totals == pytest.approx(back.totals, abs=1e-4)
+
+
+def test_each_device_has_its_own_change():
+    made = with_changes(of())
+
+    assert set(entry(made, "R7").devices) == {"Q1"}
+    assert entry(made, "R7").number == 7
+    assert entry(made, "R7").test["drop volts"] < 5e-3

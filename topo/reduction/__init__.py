@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING, Any
 from topo.reduction.reduction import DETAILS, Entry, Reduction
 
 if TYPE_CHECKING:
+    from topo.reduction.asking import Steering, steering
     from topo.reduction.reducing import reduce, reductions, with_changes
     from topo.reduction.remarks import comments
-    from topo.reduction.asking import Steering, steering
 
 __all__ = [
     "DETAILS",

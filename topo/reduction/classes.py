@@ -331,7 +331,8 @@ class Classes:
         """Amperes at rest that the rails at an element's ends give to the rest of the circuit."""
         drop, value = self.measures.drop(element), element.value
         own = drop / value if drop is not None and value else 0.0
-        names = {self.graph.nets[node] for node in element.nodes if node}
+        supplies = self.reading.circuit.supplies
+        names = {item.net for item in supplies if self.graph.node_of.get(item.net) in set(element.nodes) - {0}}
         currents = [abs(amps) for net, amps in self.measures.point.supply_currents.items() if net in names]
         return max(0.0, min(currents) - own) if currents else 0.0
 

@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING
 
 from topo.graph.graph import Element
 from topo.reading.reading import Block, Reading
+from topo.reduction.asking import Steering
 from topo.reduction.classes import NAMES, Classes, Judged
 from topo.reduction.measures import Measures
 from topo.reduction.replacing import Replacement
-from topo.reduction.asking import Steering
 
 if TYPE_CHECKING:
     from topo.reduction.bias_sources import BiasSource
@@ -236,7 +236,7 @@ class _Judge:
             if len(part.terminals) == 2 and ref not in unknown and part.kind not in NEVER:
                 words = _LINK_WORDS.get(part.kind, "its impedance is next to nothing")
                 reason = (_LINK_RULES.get(part.kind, "link"), _capital(words) + ".")
-                made.append(Proposal("working", {ref: "wire"}, {ref: reason}, {ref: 21}))
+                made.append(Proposal("working", {ref: "wire"}, {ref: reason}, {ref: 8 if part.kind == "bead" else 21}))
         return made
 
     def _by_number(self, allowed: Mapping[str, Mapping[int, tuple[str, str, str]]]) -> list[Proposal]:

@@ -8,12 +8,12 @@ from dataclasses import dataclass, field
 from topo.graph.graph import Graph
 from topo.quantities import show
 from topo.reading.reading import Reading
+from topo.reduction.asking import Steering
 from topo.reduction.bias_sources import RULE
 from topo.reduction.decisions import Proposal
 from topo.reduction.proof import Change
 from topo.reduction.rebuilding import Rebuilt
 from topo.reduction.reduction import Entry
-from topo.reduction.asking import Steering
 
 
 @dataclass(frozen=True)

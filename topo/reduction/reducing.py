@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from topo.errors import UsageError
 from topo.reading.reading import Reading
+from topo.reduction.asking import Steering
 from topo.reduction.bias_sources import with_bias_sources
 from topo.reduction.decisions import Proposal, proposals
 from topo.reduction.entries import Writer
@@ -15,7 +16,6 @@ from topo.reduction.measures import Measures
 from topo.reduction.proof import Change, Proof
 from topo.reduction.rebuilding import Rebuilt, rebuilt
 from topo.reduction.reduction import DETAILS, Entry, Reduction
-from topo.reduction.asking import Steering
 
 # Two omissions that change this nearly the same are the two sides of one pair.
 ALIKE = 0.2
@@ -179,8 +179,10 @@ class _Work:
     def _working(self) -> tuple[list[Proposal], dict[str, Change]]:
         """What goes at `working`, and what was put back because the total went beyond the limits."""
         if self._settled is None:
-            chosen = [proposal for proposal in self.proposals if proposal.detail == "working"]
-            self._settled = self._within(chosen, [], lambda change: change.weight)
+            ordered = [proposal for proposal in self.proposals if proposal.ordered]
+            free = [item for item in self.proposals if item.detail == "working" and not item.ordered]
+            chosen, put_back = self._within(free, [], lambda change: change.weight)
+            self._settled = ([*ordered, *chosen], put_back)
         return self._settled
 
     def _principle(self, working: Sequence[Proposal]) -> tuple[list[Proposal], dict[str, Change]]:
@@ -201,7 +203,7 @@ class _Work:
         """
         chosen = list(chosen)
         put_back: dict[str, Change] = {}
-        while any(not proposal.ordered for proposal in chosen):
+        while chosen:
             made = self._rebuilt([*with_these, *chosen])
             if measure(self.proof.change(made.circuit, made.moved)) < 1.0:
                 break
@@ -218,14 +220,13 @@ class _Work:
 
     def _worst(self, chosen: Sequence[Proposal], measure: Callable[[Change], float]) -> list[Proposal]:
         """What alone changes most, with those of its rules that change as much: the two sides of a pair."""
-        free = [proposal for proposal in chosen if not proposal.ordered]
-        weights = {id(proposal): measure(self._change_alone(proposal)) for proposal in free}
+        weights = {id(proposal): measure(self._change_alone(proposal)) for proposal in chosen}
         most = max(weights.values())
-        worst = [item for item in free if weights[id(item)] >= most * (1 - 1e-9)]
+        worst = [item for item in chosen if weights[id(item)] >= most * (1 - 1e-9)]
         rules = [{rule for rule, _ in item.reasons.values()} for item in worst]
         return [
             item
-            for item in free
+            for item in chosen
             if item in worst
             or (
                 math.isfinite(most)
