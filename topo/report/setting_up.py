@@ -90,7 +90,7 @@ def _steps(found: SettingUp) -> list[str]:
         )
     steps.append(f"Wait until it is steady (change under 5% in 5 min; 10 to 30 min for audio), then {again}.")
     volts = [supply.volts for supply in reading.circuit.supplies]
-    if any(value > 0 for value in volts) and any(value < 0 for value in volts):
+    if volts and min(volts) < 0 < max(volts) and 0.5 < -max(volts) / min(volts) < 2.0:
         steps.append("Split supply: check the direct voltage at the output first, and again at the end.")
     steps.append("Switch off at once if the current climbs by itself or does not follow the trimmer.")
     return steps
@@ -279,7 +279,7 @@ def _nothing_to_set(reading: Reading, page: Page) -> list[str]:
             currents.append(f"{ref} {show(amperes, 'A', 2)}")
         lines += page.paragraph(
             f"{block.name[:1].upper() + block.name[1:]} ({', '.join(block.parts)}) sets the current at rest of "
-            f"{', '.join(currents)} (calculated; topo voltages gives the range).",
+            f"{', '.join(currents)} (topo voltages gives the range, and what it rests on).",
             "  ",
             "    ",
         )

@@ -312,7 +312,7 @@ def _notes(found: Voltages, page: Page) -> list[str]:
     spread = found.spread
     lines = page.paragraph("c: calculated from the given values.  a: rests on an assumed value, below.  ?: not known.")
     if spread.count:
-        failed = f"; {spread.failed} of them had no solution and are left out" if spread.failed else ""
+        failed = f"; {spread.failed} of them did not converge and are left out" if spread.failed else ""
         ends = "every" if spread.percent == (0.0, 100.0) else "nine in ten"
         lines += page.paragraph(
             f"Ranges hold {ends} of {spread.count} samples with {spread.tolerances.words()}{failed}.", hanging="  "
