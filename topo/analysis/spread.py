@@ -25,7 +25,7 @@ INNER_PERCENT = (5.0, 95.0)
 FEW_PERCENT = 0.02
 """A figure rests on an assumed value where that moves it by more than this share ..."""
 
-FEW_MILLIVOLT = 0.02
+FEW_MILLIVOLT = 0.002
 """... and, of a voltage, by more than this."""
 
 
