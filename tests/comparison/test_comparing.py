@@ -247,3 +247,45 @@ def test_two_focuses_compare_one_stage_with_another():
 
     assert {("Q1", "Q4"), ("Q2", "Q5"), ("Q3", "Q6"), ("VR1", "VR2")} <= together(found)
     assert found.likeness == "same circuit"
+
+
+def test_a_diode_the_other_way_round_is_not_the_same_circuit_part_for_part():
+    found = compare(pair(), pair(BY_DIODE.replace("tap gnd", "gnd tap")))
+
+    assert found.likeness != "same"
+    assert "bias" in found.sentences[0]
+
+
+def test_a_device_of_another_kind_in_the_same_role_is_told():
+    bias = "R1 1k : vcc tap\nR2 330 : tap gnd"
+    devices = PAIR.replace("npn                          : b=", "nmos VTH=2 K=0.5 : g=").replace(" c=p", " d=p")
+    other = read(devices.replace("e=gnd", "s=gnd").format(bias=bias))
+
+    found = compare(pair(BY_DIVIDER), other)
+
+    assert found.likeness == "same circuit"
+    assert "Devices of other kinds correspond: Q1 (npn) and Q1 (nmos); Q2 (npn) and Q2 (nmos)." in found.sentences
+
+
+def test_stages_that_are_coupled_otherwise_are_not_one_circuit():
+    first = STAGE.replace("C3  1u    : c o", "C3  1u    : c b2").replace("output o", "output o2")
+    second = (
+        "\nR6 47k : vcc b2\nR7 10k : b2 gnd\nQ2 npn : b=b2 c=c2 e=e2\nR8 4k7 : vcc c2\nR9 1k : e2 gnd\nC4 1u : c2 o2"
+    )
+    direct = "\nQ2 npn : b=c c=c2 e=e2\nR8 2k2 : vcc c2\nR9 4k7 : e2 gnd\nC4 1u : c2 o2"
+    plain = first.replace("R5  47k   : o gnd", "").format(bias=DIVIDER, foot="1k", more="", title="Two")
+    by_capacitor = read(plain + second)
+    by_wire = read(plain.replace("C3  1u    : c b2", "") + direct)
+
+    found = compare(by_capacitor, by_wire)
+
+    assert found.likeness == "partly alike"
+    assert "two common-emitter stages" in found.sentences[0]
+
+
+def test_bias_of_one_stage_alone_is_told_with_its_devices():
+    found = compare(
+        sample("intercom"), read((ROOT / "samples" / "intercom.net").read_text().replace("D1   diode", "# "))
+    )
+
+    assert "with bias of Q3, Q4 in A alone: resistor-and-diode bias (D1" in found.sentences[0]

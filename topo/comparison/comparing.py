@@ -206,7 +206,7 @@ class _Comparing:
         shown = tuple(sorted(dict.fromkeys(parts), key=order.index))
         by_ref = self.circuits[side].by_ref
         telling = tuple(sorted(shown, key=lambda ref: _TELLING.get(kind_of(by_ref[ref]), len(_TELLING))))
-        return Member(block.number, block.pattern, block.name, block.sort, shown, telling, without)
+        return Member(block.number, block.pattern, block.name, block.sort, shown, telling, block.serves, without)
 
     def _part_pair(self, pair: Pair, scale: Scale | None, *, by_place: bool = False) -> PartPair:
         first, second = self.circuits[0].by_ref[pair[0]], self.circuits[1].by_ref[pair[1]]

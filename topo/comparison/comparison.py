@@ -43,8 +43,8 @@ class Member:
     """One side of a pair of blocks, or a block that only one circuit has.
 
     `number` is that of the block in its reading. `parts` are those of the block that are told here, each only once in a
-    comparison; `telling` are the same, the most telling first. `without` says what those of them do that the other
-    circuit goes without.
+    comparison; `telling` are the same, the most telling first. `serves` are devices that it is there for. `without`
+    says what those of its parts do that the other circuit goes without.
     """
 
     number: int
@@ -53,6 +53,7 @@ class Member:
     sort: str
     parts: tuple[str, ...]
     telling: tuple[str, ...] = ()
+    serves: tuple[str, ...] = ()
     without: tuple[tuple[tuple[str, ...], str], ...] = ()
 
 

@@ -20,7 +20,8 @@ class Item:
 
     `about` are the devices that it serves, holds or speaks of; where it speaks of none, those on its nets. `roles` are
     its own parts by role, in the order of the pattern, `leads` parts that it claims and gives no role. `witnessed` are
-    roles of which a part must only exist. `is_stage` says that it is on the spine.
+    roles of which a part must only exist. `is_stage` says that it is on the spine. `leading` are, of devices of several
+    transistors, those that take the signal.
     """
 
     block: Block
@@ -30,6 +31,7 @@ class Item:
     witnessed: Mapping[str, tuple[str, ...]]
     leads: tuple[str, ...]
     is_stage: bool
+    leading: frozenset[str] = frozenset()
 
     @property
     def kin(self) -> str:
@@ -110,7 +112,14 @@ def _item(block: Block, pattern: Pattern, reading: Reading, nets: Mapping[str, f
     if not about:
         about = {device for ref in item.parts for device in nets.get(ref, ())}
     is_stage = block.sort in STAGE_SORTS and bool(stage_parts(item, reading))
-    return Item(block, pattern, frozenset(about), own, seen, leads, is_stage)
+    return Item(block, pattern, frozenset(about), own, seen, leads, is_stage, _leading(block, reading))
+
+
+def _leading(block: Block, reading: Reading) -> frozenset[str]:
+    """Designators of the devices that hold the control electrode of the devices of a block."""
+    elements = reading.views.graph.elements
+    devices = [thing for row in block.match.handles.values() for thing in row if isinstance(thing, Device)]
+    return frozenset(ref for device in devices for ref in elements[device.ctl[0]].members)
 
 
 def _devices_bound(block: Block, reading: Reading) -> set[str]:

@@ -97,7 +97,8 @@ def _by_role(a: Item, b: Item, exchange: Mapping[str, str], one: Circuit, two: C
         for role, other in list(_only_ones(left, right, one, two)):
             take(role, other)
     for mine, theirs in matched:
-        for x, y in _kind_by_kind(a.roles[mine], b.roles[theirs], one, two):
+        first, second = _of_kinds(a.roles[mine], one, a.leading), _of_kinds(b.roles[theirs], two, b.leading)
+        for x, y in _kind_by_kind(first, second):
             yield x, y, a.word(mine), b.word(theirs)
 
 
@@ -131,18 +132,21 @@ def _may_pair(first: tuple[str, ...], second: tuple[str, ...], one: Circuit, two
     return bool({kind_of(one.by_ref[ref]) for ref in first} & {kind_of(two.by_ref[ref]) for ref in second})
 
 
-def _kind_by_kind(
-    first: tuple[str, ...], second: tuple[str, ...], one: Circuit, two: Circuit
-) -> Iterator[tuple[str, str]]:
-    """Parts of two roles, those of one kind together, by their values: their order in the file does not matter."""
-    mine, theirs = _of_kinds(first, one), _of_kinds(second, two)
+def _kind_by_kind(mine: dict[str, list[str]], theirs: dict[str, list[str]]) -> Iterator[tuple[str, str]]:
+    """Parts of two roles, those of one kind together."""
     for kind, refs in mine.items():
         yield from zip(refs, theirs.get(kind, ()), strict=False)
 
 
-def _of_kinds(refs: tuple[str, ...], circuit: Circuit) -> dict[str, list[str]]:
+def _of_kinds(refs: tuple[str, ...], circuit: Circuit, leading: frozenset[str]) -> dict[str, list[str]]:
+    """Parts of one role by kind, those that lead first, then by their values: the order in the file does not matter."""
+
+    def key(ref: str) -> tuple[bool, str, float, str]:
+        part = circuit.by_ref[ref]
+        return ref not in leading, part.kind, part.value or 0.0, part.type_name or ""
+
     found: dict[str, list[str]] = {}
-    for ref in sorted(refs, key=lambda ref: (circuit.by_ref[ref].value or 0.0, circuit.by_ref[ref].type_name or "")):
+    for ref in sorted(refs, key=key):
         found.setdefault(kind_of(circuit.by_ref[ref]), []).append(ref)
     return found
 

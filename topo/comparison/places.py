@@ -62,7 +62,7 @@ class _Colours:
             net: self._colour(("net", "ground" if net == circuit.ground else "rail" if net in rails else ""))
             for net in circuit.nets
         }
-        self.parts = {part.ref: self._colour(("part", kind_of(part), marks.get(part.ref))) for part in circuit.parts}
+        self.parts = {part.ref: self._colour(("part", _kind(part), marks.get(part.ref))) for part in circuit.parts}
 
     def refine(self) -> None:
         """One more round: each net sees its parts, each part its nets."""
@@ -81,10 +81,18 @@ class _Colours:
         return self._words.setdefault(word, len(self._words))
 
 
+_DIRECTED = frozenset({"diode", "rectifier", "led", "zener", "varactor", "battery", "source"})
+
+
+def _kind(part: Part) -> str:
+    """The kind of a part, with the polarity of devices."""
+    return part.kind if kind_of(part) == "amplifying device" else kind_of(part)
+
+
 def _label(part: Part, terminal: str) -> str:
-    """The name of a terminal where it matters: the ends of a part with two of them, and of a winding, are alike."""
+    """The name of a terminal where it matters: the ends of a resistor are alike, and so are those of a winding."""
     if len(part.terminals) == 2:
-        return ""
+        return terminal if part.kind in _DIRECTED else ""
     for winding in part.windings:
         if terminal in winding.terminals:
             return f"{winding.name} {'end' if terminal in (winding.terminals[0], winding.terminals[-1]) else 'tap'}"

@@ -8,6 +8,7 @@ from topo.comparison.aligning import ENDS, relation
 from topo.comparison.comparison import BlockPair, Comparison, Member
 from topo.comparison.numbers import gain_of, same_value
 from topo.comparison.outline import Item, Outline, stage_parts
+from topo.comparison.pairing import kind_of
 from topo.quantities import show, show_percent, show_range
 from topo.reading.reading import Reading
 from topo.reading.summary import capital, joined, with_article
@@ -27,14 +28,55 @@ def likeness_of(draft: Comparison, one: Outline, two: Outline, stages: Sequence[
     plain = not any(side.extra or side.alone for side in sides)
     plain = plain and all(pair.relation == "same" for pair in draft.blocks)
     plain = plain and not any(pair.first_only or pair.second_only for pair in draft.blocks)
+    plain = plain and not _other_devices(draft, two)
     if plain and draft.pairs:
         return "same", common
     if not (one.items or two.items):
         return "not known", ""
     complete = len(stages) == len(one.spine) == len(two.spine)
-    if stages and complete and all(relation(a, b) in ("same", "kin") for a, b in stages):
+    related = all(relation(a, b) in ("same", "kin") for a, b in stages)
+    if stages and complete and related and not _differs_in_structure(draft, one, two, stages):
         return "same circuit", common
     return ("partly alike" if stages else "different"), common
+
+
+def _differs_in_structure(draft: Comparison, one: Outline, two: Outline, stages: Sequence[tuple[Item, Item]]) -> bool:
+    """Whether like stages are put together otherwise: as a compound, or, without a name for the whole, by other
+    couplings and feedback."""
+    sorts = {member.sort for side in (draft.first, draft.second) for member in side.extra}
+    if "compound" in sorts:
+        return True
+    if len(stages) == 1 or _shared_whole(one, two):
+        return False
+    means = {pair.first.sort for pair in draft.blocks if pair.relation == "other means"}
+    on_path = [sum(_is_on_path(item, seen) for item in seen.spine) for seen in (one, two)]
+    return bool((sorts | means) & {"coupling", "feedback"}) or on_path[0] != on_path[1]
+
+
+def _is_on_path(item: Item, seen: Outline) -> bool:
+    passed = {ref for step in seen.reading.path for ref in step.refs}
+    return bool(passed & set(stage_parts(item, seen.reading)))
+
+
+def _shared_whole(one: Outline, two: Outline) -> bool:
+    """Whether both have a name as wholes, and one that is the same or kin."""
+    theirs = {pattern.kin or pattern.slug for pattern, _ in two.wholes}
+    return any((pattern.kin or pattern.slug) in theirs for pattern, _ in one.wholes)
+
+
+def _other_devices(draft: Comparison, two: Outline) -> list[tuple[str, str, str, str]]:
+    """Corresponding devices of another kind: designator and kind in A and in B."""
+    mine, theirs = draft.first.reading.circuit.by_ref, two.reading.circuit.by_ref
+    rows = [(pair.first, mine[pair.first].kind, pair.second, theirs[pair.second].kind) for pair in draft.pairs]
+    return [row for row in rows if row[1] != row[3] and kind_of(mine[row[0]]) == "amplifying device"]
+
+
+def _devices(draft: Comparison, two: Outline) -> list[str]:
+    """Which corresponding devices are of another kind, in a sentence."""
+    rows = _other_devices(draft, two)
+    words = [f"{first} ({kind}) and {second} ({other})" for first, kind, second, other in rows]
+    more = f", and {len(words) - _FEW} pairs more" if len(words) > _FEW else ""
+    return [f"Devices of other kinds correspond: {'; '.join(words[:_FEW])}{more}."] if words else []
 
 
 def _common_name(one: Outline, two: Outline, stages: Sequence[tuple[Item, Item]]) -> str:
@@ -68,7 +110,7 @@ def sentences(
         head = f"The same circuit, {with_article(common)}" if common else "The same circuit"
         tail = f", with different means of {means}" if means else ""
         said = [f"{head}{tail}{_ends_of_one(draft)}.", *_extras(draft, "beside what corresponds", with_stages=True)]
-        return (*said, *_bands(one.reading, two.reading), *_polarities(draft))
+        return (*said, *_devices(draft, two), *_bands(one.reading, two.reading), *_polarities(draft))
     if likeness == "partly alike":
         shared = [_shared_name(a, b) for a, b in stages if relation(a, b) in ("same", "kin")]
         head = f"Alike in part: both have {_counted(shared)}" if shared else "Alike in what they are for"
@@ -163,8 +205,10 @@ def _ends_of_one(draft: Comparison) -> str:
         for sort in sorted(_TOLD_FIRST):
             mine = [member for member in side.extra if member.sort == sort]
             if mine:
-                more = "more " if any(pair.first.sort == sort for pair in draft.blocks) else ""
-                words.append(f"{more}{ENDS[sort]} in {letter} alone: {_listed_members(mine)}")
+                served = dict.fromkeys(ref for member in mine for ref in member.serves)
+                others = any(pair.first.sort == sort for pair in draft.blocks)
+                whose = f" of {_refs(list(served))}" if others and served else ""
+                words.append(f"{ENDS[sort]}{whose} in {letter} alone: {_listed_members(mine)}")
     joint = ";" if _means_words(draft.blocks) else ","
     return f"{joint} with {', and with '.join(words)}" if words else ""
 
