@@ -16,6 +16,10 @@ def comments(reduction: Reduction) -> dict[str, str]:
     circuit = reduction.reading.circuit
     said = [f"Reduced from {circuit.file.rpartition('/')[2]}, detail {reduction.detail}: {counts(reduction.ledger)}."]
     said += by_rule(reduction.ledger, "omitted", "Left out")
+    said += [
+        f"{source.rail} is an ideal source that stands for {', '.join([source.stands, *source.others])}."
+        for source in reduction.sources
+    ]
     said += reduction.proof
     if reduction.reading.ports_inferred:
         said.append("The input and output lines were not in the original: they were found from the circuit.")
