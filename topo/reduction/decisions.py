@@ -170,8 +170,14 @@ class _Judge:
         return [*found, replace(proposal, becomes=late)] if late else found
 
     def _can_spare(self, ref: str, going: tuple[str, ...]) -> bool:
-        """Whether each block that claims a part is what it is without it, or has nothing left."""
+        """Whether each block that claims a part is what it is without it, or has nothing left.
+
+        No part of a feedback can be spared: what acts above the band there keeps the loop from oscillating, which no
+        gain at mid band tells.
+        """
         for block in self.reading.blocks:
+            if ref in block.parts and block.sort == "feedback":
+                return False
             if ref not in block.parts or set(block.parts) <= set(going) or block.match.components:
                 continue
             roles = self.library.get(block.pattern).roles

@@ -24,6 +24,7 @@ MOST_CURRENT_FACTOR = 2.0
 # Below this a device counts as off, and its current is compared with this one.
 LEAST_CURRENT = 1e-6
 
+NOTHING_TO_COMPARE = "nothing to compare"
 _MAIN = ("c", "d", "a")
 _DEVICES = frozenset({"npn", "pnp", "njfet", "pjfet", "nmos", "pmos", "triode", "tetrode", "pentode"})
 # Below these a difference is less than the last printed digit.
@@ -143,7 +144,7 @@ class Proof:
         from topo.graph import normalise
 
         if not self._before.known:
-            return Change(missing="the operating point of the original is not known", solved=False)
+            return Change(missing=f"the operating point of the original is not known{self._before.why}", solved=False)
         graph = normalise(circuit)
         point = operating_point(graph)
         network = None
@@ -182,6 +183,7 @@ class _Solution:
                 if math.isfinite(current) and math.isfinite(volts):
                     self.currents[element.name] = current
                     self.volts[element.name] = volts
+        self.why = f" ({'; '.join(point.missing)})" if point.missing else ""
         self.known = point.status != "not solved"
         self.gain: float | None = None
         self.edges: Edges | None = None
@@ -217,7 +219,7 @@ def _compared(before: _Solution, after: _Solution) -> Change:
     elif before.gain is not None:
         silent = True
     else:
-        missing.append("the gain of the original is not known, so that it cannot be compared")
+        missing.append(f"the gain of the original is not known{before.why}, so that it cannot be compared")
     both = [name for name in before.currents if name in after.currents]
     devices = {
         name: {
@@ -252,7 +254,7 @@ def _compared(before: _Solution, after: _Solution) -> Change:
         worst=worst,
         silent=silent,
     )
-    words = said_changes(change) or "nothing to compare"
+    words = said_changes(change) or NOTHING_TO_COMPARE
     if silent:
         words = f"no signal comes through, {words}"
     if stopped:

@@ -13,7 +13,7 @@ from topo.reduction.bias_sources import with_bias_sources
 from topo.reduction.decisions import Proposal, proposals
 from topo.reduction.entries import Writer
 from topo.reduction.measures import Measures
-from topo.reduction.proof import Change, Proof
+from topo.reduction.proof import NOTHING_TO_COMPARE, Change, Proof
 from topo.reduction.rebuilding import Rebuilt, rebuilt
 from topo.reduction.reduction import DETAILS, Entry, Reduction
 
@@ -95,7 +95,7 @@ def _with_change(entry: Entry, change: Change, joint: str) -> Entry:
         changes=change.numbers,
         devices=change.devices,
         beyond=change.beyond,
-        words=change.words if change.solved else "",
+        words=change.words if change.solved and change.words != NOTHING_TO_COMPARE else "",
         missing=change.missing,
         joint=joint,
     )
@@ -240,7 +240,7 @@ class _Work:
     ) -> tuple[str, ...]:
         """What solving the reduced circuit again gave."""
         said = []
-        if chosen and change.solved:
+        if chosen and change.solved and (change.numbers or change.words != NOTHING_TO_COMPARE):
             said.append(f"Solved again without them: {change.words}.")
         if change.missing and (chosen or made.merged):
             said.append(f"Not proved: {change.missing}.")

@@ -106,15 +106,6 @@ def problem(item: Problem) -> dict[str, Any]:
     }
 
 
-def reduction_values(reduction: Reduction, netlist: str) -> dict[str, Any]:
-    """What `topo reduce --json` prints."""
-    return {
-        **_reduction(reduction),
-        "ledger": [_entry(entry) for entry in reduction.ledger],
-        "netlist": netlist,
-    }
-
-
 def _port(port: Port) -> dict[str, str]:
     return {"net": port.net, "reference": port.reference}
 

@@ -80,6 +80,11 @@ def without(entry: Entry) -> list[str]:
     return said
 
 
+def change_words(entry: Entry) -> str:
+    """What leaving a part out changes, in words: "gain +0.1 dB, quiescent currents unchanged"."""
+    return entry.words
+
+
 def ledger_values(reduction: Reduction, netlist: str) -> dict[str, Any]:
     """What `topo reduce --json` prints: see `schema/ledger.json`."""
     circuit = reduction.reading.circuit
