@@ -118,3 +118,10 @@ def test_the_same_files_give_the_same_bytes_under_any_hash_seed():
     }
 
     assert len(printed) == 1
+
+
+def test_both_block_maps_are_drawn_into_a_file(tmp_path):
+    drawing = tmp_path / "both.svg"
+
+    assert run("compare", INTERCOM, LINK, "-o", drawing).exit_code == 0
+    assert drawing.read_text(encoding="utf-8").startswith("<svg ")

@@ -30,9 +30,20 @@ _OF_A_SIDE = re.compile(r"([AB]):(.+)", re.IGNORECASE | re.DOTALL)
     multiple=True,
     help="Compare one stage of a file (B where none is said): its number in `topo explain`, or a part of it.",
 )
+@click.option(
+    "-o", "--output", metavar="FILE.svg", type=click.Path(dir_okay=False), help="Draw both block maps side by side."
+)
 @json_option
 @patterns_option
-def compare(first: str, second: str, section: str | None, focuses: tuple[str, ...], as_json: bool, pattern_folders):
+def compare(
+    first: str,
+    second: str,
+    section: str | None,
+    focuses: tuple[str, ...],
+    output: str | None,
+    as_json: bool,
+    pattern_folders,
+) -> None:
     """Compare the circuits of A and B: which part of the one does the work of which part of the other, what is done by
     other means, what only one of them has, and what that comes to.
 
@@ -46,6 +57,11 @@ def compare(first: str, second: str, section: str | None, focuses: tuple[str, ..
     library = library_of(pattern_folders)
     readings = (read(circuit_of(first), library), read(circuit_of(second), library))
     comparison = compared(*readings, focus=_focus(readings, section, focuses, library), library=library)
+    if output is not None:
+        from topo.cli.writing import write_files
+        from topo.drawing.side_by_side import comparison_svg
+
+        write_files({output: comparison_svg(comparison)})
     if as_json:
         from topo.report.comparison import comparison_values
         from topo.report.envelope import as_json as json_text
