@@ -1,8 +1,8 @@
 """Drawings of a reading.
 
 Takes a `Reading`, gives SVG: the block map, whose boxes and arrows Graphviz places and which is drawn with the
-house's own look; and the schematic figure of a `Reading` or a `Reduction`. The same reading gives the same bytes. The folder must not know what is said in words of a circuit,
-nor where the drawing is written.
+house's own look; and the schematic figure of a `Reading` or a `Reduction`. The same reading gives the same bytes. The
+folder must not know what is said in words of a circuit, nor where the drawing is written.
 """
 
 from __future__ import annotations

@@ -12,8 +12,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from topo.drawing.schematic.engine import DrawingError
     from topo.drawing.schematic.composing import Figure, figure
+    from topo.drawing.schematic.engine import DrawingError
 
 __all__ = ["DrawingError", "Figure", "figure"]
 

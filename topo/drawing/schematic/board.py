@@ -7,6 +7,7 @@ of directions, the lead of a pin among them, so that junctions are counted by bi
 from __future__ import annotations
 
 from collections.abc import Iterable
+from itertools import pairwise
 
 from topo.drawing.schematic import geometry as g
 from topo.drawing.schematic.fitting import Fit
@@ -100,7 +101,7 @@ class Board:
 
     def draw(self, net: str, path: list[int]) -> None:
         """Add a path of unit steps to a net."""
-        for one, two in zip(path, path[1:], strict=False):
+        for one, two in pairwise(path):
             step = STEPS.index(two - one)
             self._mark(net, one, 1 << step)
             self._mark(net, two, 1 << (step + 2) % 4)

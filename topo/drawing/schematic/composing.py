@@ -7,8 +7,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from topo.drawing.schematic.engine import Plan, draw, prove
-from topo.drawing.schematic.metrics import Metrics, measure
 from topo.drawing.schematic.fitting import TYPE_SIZE
+from topo.drawing.schematic.metrics import Metrics, measure
 from topo.drawing.schematic.writing import MARGIN, svg_of
 from topo.errors import UsageError
 from topo.netlist.circuit import Circuit, Port
@@ -65,7 +65,7 @@ def figure(
     reading = source if isinstance(source, Reading) else source.reading
     whole = source.circuit
     circuit = _part_of(whole, reading, focus, section)
-    plan = Plan(_steps(reading, circuit), _pairs(reading, circuit), _volts(reading, circuit))
+    plan = Plan(_steps(reading, circuit), _pairs(reading, circuit), _volts(reading, circuit), _names(source))
     ieee = symbols == "ieee"
     drawing = draw(circuit, plan, ieee=ieee)
     title = circuit.title or "Circuit"
@@ -87,16 +87,16 @@ def _part_of(circuit: Circuit, reading: Reading, focus: str, section: str) -> Ci
         if not blocks:
             names = ", ".join(f"{block.number} {block.name}" for block in reading.blocks) or "none"
             raise UsageError(f"There is no block {focus!r} in this circuit. Its blocks: {names}.")
-        shown = {ref for ref in blocks[0].parts}
+        shown = set(blocks[0].parts)
         keep = {part.ref for part in circuit.parts if part.ref in shown or set(part.ref.split("+")) & shown}
     if section:
-        names = {part.section for part in reading.circuit.parts if part.section}
-        found = next((name for name in sorted(names) if name.casefold() == section.casefold()), None)
+        sections = {part.section for part in reading.circuit.parts if part.section}
+        found = next((name for name in sorted(sections) if name.casefold() == section.casefold()), None)
         if found is None:
-            listed = ", ".join(sorted(names)) or "none"
+            listed = ", ".join(sorted(sections)) or "none"
             raise UsageError(f"There is no section {section!r} in this circuit. Its sections: {listed}.")
-        own = {part.ref for part in circuit.parts if part.section == found}
-        keep = keep & own if focus else own
+        members = {part.ref for part in circuit.parts if part.section == found}
+        keep = keep & members if focus else members
     if not keep:
         raise UsageError("At this level of detail nothing is left of what the figure should show.")
     parts = tuple(part for part in circuit.parts if part.ref in keep)
@@ -169,3 +169,14 @@ def _description(reading: Reading, circuit: Circuit, source: Reading | Reduction
 
 def _list(names: Iterable[str]) -> str:
     return ", ".join(names)
+
+
+def _names(source: Reading | Reduction) -> dict[str, str]:
+    """For parts that others are merged into, all their designators."""
+    if isinstance(source, Reading):
+        return {}
+    merged: dict[str, list[str]] = {}
+    for entry in source.ledger:
+        if entry.fate == "merged" and entry.into:
+            merged.setdefault(entry.into, [entry.into]).append(entry.part)
+    return {ref: "+".join(names) for ref, names in merged.items()}

@@ -1,4 +1,4 @@
-"""From a circuit to a drawing: items, order, placement, wires, texts; and the proof that it says what the circuit says."""
+"""From a circuit to a drawing: items, order, placement, wires, texts; and the proof that both say the same."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ from topo.netlist.circuit import Circuit
 _MOST_ROUNDS = 6
 # Several layouts are made with different weights, and the best one kept; fewer of large circuits.
 _TASTES = (Taste(), Taste(4.0, 2.5, 0.5), Taste(7.0, 2.5, 0.5), Taste(10.0, 1.2, 0.2))
-_SMALL, _LARGE = 30, 70
+_SMALL, _LARGE = 20, 45
 
 
 class DrawingError(TopoError):
@@ -40,35 +40,36 @@ class DrawingError(TopoError):
 @dataclass(frozen=True)
 class Plan:
     """What the drawing goes by beside the circuit: the signal path as steps of designators, pairs of devices that are
-    drawn as mirror images, and volts of nets where they are known."""
+    drawn as mirror images, volts of nets where they are known, and names to write that are not the designators."""
 
     steps: Sequence[Sequence[str]] = ()
     pairs: Sequence[tuple[str, str]] = ()
     volts: Mapping[str, float] | None = None
+    names: Mapping[str, str] | None = None
 
 
-def draw(circuit: Circuit, plan: Plan | None = None, *, ieee: bool = False, values: bool = True) -> Drawing:
+def draw(circuit: Circuit, plan: Plan | None = None, *, ieee: bool = False) -> Drawing:
     """Lay a circuit out.
 
     A net that cannot be wired is cut: each of its pins gets a flag with the net's name, and all is laid out anew.
     """
     plan = plan or Plan()
-    tastes = _TASTES[: 4 if len(circuit.parts) <= _SMALL else 2 if len(circuit.parts) <= _LARGE else 1]
-    drawings = [_drawn(circuit, plan, taste, ieee, values) for taste in tastes]
+    tastes = _TASTES[: 3 if len(circuit.parts) <= _SMALL else 2 if len(circuit.parts) <= _LARGE else 1]
+    drawings = [_drawn(circuit, plan, taste, ieee) for taste in tastes]
     return min(drawings, key=_badness)
 
 
-def _drawn(circuit: Circuit, plan: Plan, taste: Taste, ieee: bool, values: bool) -> Drawing:
+def _drawn(circuit: Circuit, plan: Plan, taste: Taste, ieee: bool) -> Drawing:
     rails = rails_of(circuit)
     for _ in range(_MOST_ROUNDS):
-        layout, failed = _laid_out(circuit, plan, rails, taste, ieee, values)
+        layout, failed = _laid_out(circuit, plan, rails, taste, ieee)
         if not failed:
             break
         rails.update({net: Rail(net, "flag", net) for net in failed})
     else:
         rest = dict.fromkeys(net for part in circuit.parts for net in (t.net for t in part.terminals))
         rails.update({net: Rail(net, "flag", net) for net in rest if net not in rails})
-        layout, _ = _laid_out(circuit, plan, rails, taste, ieee, values)
+        layout, _ = _laid_out(circuit, plan, rails, taste, ieee)
     return settle(of_board(layout.placed, layout.board))
 
 
@@ -85,8 +86,8 @@ def _badness(drawing: Drawing) -> float:
     )
 
 
-def _laid_out(circuit: Circuit, plan: Plan, rails: dict[str, Rail], taste: Taste, ieee: bool, values: bool):
-    items = items_of(circuit, rails, ieee=ieee, values=values)
+def _laid_out(circuit: Circuit, plan: Plan, rails: dict[str, Rail], taste: Taste, ieee: bool):
+    items = items_of(circuit, rails, plan.names or {}, ieee=ieee)
     steps = list(plan.steps) or guessed_path(items, rails, [port.net for port in circuit.inputs])
     lines = symmetries(circuit, rails, plan.pairs)
     twins = {ref: other for line in lines if not line.sideways for ref, other in line.twin.items()}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -60,7 +61,7 @@ class Estimates:
         return (
             min(p[0] for p in points) - wide,
             min(p[1] for p in points) - tall,
-            max(p[0] for p in points) + wide,
+            max(p[0] for p in points) + wide + (10 if len(cluster.item.symbol.pins) > 3 else 0),
             max(p[1] for p in points) + tall,
         )
 
@@ -105,7 +106,7 @@ class Estimates:
                 found = self.map(pin.net, pin.dx, pin.dy)
                 total += found[np.ix_(at_rows + pin.y - self.top, at_columns + pin.x - self.left)]
         for pins in loose.values():
-            for (one, one_image), (two, two_image) in zip(pins, pins[1:], strict=False):
+            for (one, one_image), (two, two_image) in pairwise(pins):
                 total += _between(one, two, one_image != two_image, rows, columns, axis, sideways)
         return total
 

@@ -11,6 +11,7 @@ import re
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from topo.drawing.schematic import geometry as g
 from topo.drawing.schematic.symbols import RAILS, symbol
@@ -42,7 +43,7 @@ class Extracted:
 def shapes_of(svg: str) -> Shapes:
     """The shapes in an SVG text that this package has written."""
     found = Shapes()
-    for element in ElementTree.fromstring(svg).iter():  # noqa: S314 - our own text, written a moment ago
+    for element in ElementTree.fromstring(svg).iter():
         kind = element.get("class")
         if kind == "w":
             for match in _SEGMENT.finditer(element.get("d", "")):
@@ -51,10 +52,10 @@ def shapes_of(svg: str) -> Shapes:
         elif kind == "dot":
             found.dots.append((int(element.get("cx", "0")), int(element.get("cy", "0"))))
         elif kind == "sym":
-            match = _MATRIX.fullmatch(element.get("transform", ""))
-            if match is None:
+            matrix = _MATRIX.fullmatch(element.get("transform", ""))
+            if matrix is None:
                 continue
-            a, b, c, d, x, y = (int(number) for number in match.groups())
+            a, b, c, d, x, y = (int(number) for number in matrix.groups())
             found.symbols.append(
                 (
                     element.get("data-ref", ""),
@@ -174,14 +175,14 @@ def _overlaps(segments: Iterable[tuple[g.Point, g.Point]]) -> list[str]:
     found = []
     for (axis, place), spans in lines.items():
         spans.sort()
-        for (_, end), (start, _) in zip(spans, spans[1:], strict=False):
+        for (_, end), (start, _) in pairwise(spans):
             if start < end:
                 found.append(f"two wires lie on each other at {axis} = {place}")
     return found
 
 
 def differences(extracted: Extracted, wanted: dict[Pin, str], rails: Iterable[str]) -> list[str]:
-    """What the drawing joins otherwise than the circuit does, in words that name the nets; empty when it is the same."""
+    """What the drawing joins otherwise than the circuit does, in words that name the nets; empty if it is the same."""
     told: list[str] = list(extracted.errors)
     seen: dict[Pin, int] = {}
     for number, (pins, names) in enumerate(extracted.groups):

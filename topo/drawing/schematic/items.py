@@ -99,7 +99,7 @@ def _two_ended(part: Part, ieee: bool) -> str:
 
 
 def rails_of(circuit: Circuit) -> dict[str, Rail]:
-    """The nets that are drawn as symbols: ground, the supplies, and nets that feed many parts through a switch or fuse."""
+    """The nets that are drawn as symbols: ground, supplies, and what feeds many parts through a switch or fuse."""
     rails = {circuit.ground: Rail(circuit.ground, "ground")}
     texts: dict[str, int] = {}
     for supply in circuit.supplies:
@@ -135,13 +135,19 @@ def _volts(volts: float) -> str:
     return f"{_MINUS}{text}" if volts < 0 else f"+{text}"
 
 
-def items_of(circuit: Circuit, rails: Mapping[str, Rail], *, ieee: bool = False, values: bool = True) -> list[Item]:
-    """An item for each part, in the order of the file, and for each port that no transducer stands for."""
+def items_of(
+    circuit: Circuit, rails: Mapping[str, Rail], names: Mapping[str, str], *, ieee: bool = False
+) -> list[Item]:
+    """An item for each part, in the order of the file, and for each port that no transducer stands for.
+
+    `names` says what is written beside a part where that is not its designator alone.
+    """
     found: list[Item] = []
     for part in circuit.parts:
         for number, (name, pins) in enumerate(drawn_terminals(part, ieee)):
             nets = {pins[item.name]: item.net for item in part.terminals if item.name in pins}
-            lines = (part.ref,) if number else _texts(part, values, name, pins)
+            shown = names.get(part.ref, part.ref)
+            lines = (shown,) if number else _texts(part, shown, name, pins)
             art = symbol(name)
             found.append(Item(part.ref, art, nets, lines, part.kind, _turns(art, part.kind, nets, rails)))
     for ports, word, turn in ((circuit.inputs, "input", g.PLAIN), (circuit.outputs, "output", g.MIRRORED)):
@@ -158,8 +164,8 @@ def _stands_for(circuit: Circuit, net: str, word: str) -> bool:
     return any(part.kind in kinds and any(item.net == net for item in part.terminals) for part in circuit.parts)
 
 
-def _texts(part: Part, values: bool, name: str, pins: Mapping[str, str]) -> tuple[str, ...]:
-    lines = [part.ref]
+def _texts(part: Part, shown: str, name: str, pins: Mapping[str, str]) -> tuple[str, ...]:
+    lines = [shown]
     unit = kind_of(part.kind).unit
     if name.startswith("box:"):
         lines += [", ".join(f"{pin} {terminal}" for terminal, pin in pins.items())]
@@ -169,11 +175,11 @@ def _texts(part: Part, values: bool, name: str, pins: Mapping[str, str]) -> tupl
             for w in part.windings
             for item in w.turns[:1]
         ]
-        if values and not any(winding.assumed for winding in part.windings):
+        if not any(winding.assumed for winding in part.windings):
             lines.append(" : ".join(turns))
-    elif values and part.value is not None and not math.isnan(part.value):
+    elif part.value is not None and not math.isnan(part.value):
         lines.append(show(part.value, unit))
-    elif values and part.type_name:
+    elif part.type_name:
         lines.append(part.type_name)
     return tuple(lines)
 

@@ -28,10 +28,7 @@ def place_texts(drawing: Drawing) -> float:
         [penalty + _CLASH * still.clashes(texts, place) for penalty, texts in options]
         for place, options in zip(owners, choices, strict=True)
     ]
-    chosen = [
-        min(range(len(options)), key=lambda number, row=row: row[number])
-        for options, row in zip(choices, base, strict=True)
-    ]
+    chosen = [row.index(min(row)) for row in base]
     reach = [g.around([text.box for _, texts in options for text in texts]) for options in choices]
     near = [
         [other for other in range(len(owners)) if other != one and g.meet(g.grown(reach[one], 1), reach[other])]

@@ -63,8 +63,8 @@ def clusters_of(
                 upper, lower = (item, other) if item.key in line.upper else (other, item)
                 cluster.item, cluster.twin, cluster.line = upper, lower, number
                 cluster.swapped, cluster.sideways = lower.key in line.swapped, line.sideways
-                nets = upper.nets.values()
-                cluster.inward = any(line.nets.get(net) == net for net in nets) or any("~" in net for net in nets)
+                own = list(upper.nets.values())
+                cluster.inward = any(line.nets.get(net) == net for net in own) or any("~" in net for net in own)
         nets = [net for one in cluster.items for net in one.nets.values() if net not in rails]
         cluster.nets = tuple(dict.fromkeys(nets))
         found.append(cluster)
@@ -112,6 +112,9 @@ def _urgency(cluster: Cluster, there, missing, placed: Mapping[str, int], ranked
         return 7
     if cluster.twin is not None:
         return 2
+    if cluster.item.kind in GROUPS["coil"] and missing:
+        # A choke feeds from elsewhere; what lies behind it waits until the path stands.
+        return 6
     if not missing:
         return 5
     return 3 if not any(ranked.get(net) for net in missing) else 6
@@ -132,8 +135,8 @@ def path_ranks(steps: Sequence[Sequence[str]], items: Sequence[Item]) -> dict[st
 
 
 def guessed_path(items: Sequence[Item], rails: Mapping[str, Rail], starts: Sequence[str]) -> list[tuple[str, ...]]:
-    """A signal path where the reading gives none: from the inputs on, devices entered at their control electrode only."""
-    reached = {net: 0 for net in starts}
+    """A signal path where the reading gives none: from the inputs on, devices entered at their control electrode."""
+    reached = dict.fromkeys(starts, 0)
     steps: list[tuple[str, ...]] = []
     left = [item for item in items if item.kind not in ("input", "output")]
     devices = [item for item in left if item.kind in GROUPS["amplifying"] or item.kind == "opamp"]

@@ -22,10 +22,11 @@ _KEPT = 300
 _FLOW, _MOST_FLOW = 3.0, 120.0
 _ON_ITS_BACK = 6.0
 _LYING = 8.0
+_BACKWARDS = 30.0
 
 
 def place_all(layout: Layout, clusters: Sequence[Cluster], passes: int = 2) -> None:
-    """Place all clusters, and wire each as it comes; then take each up in turn, so often, and look for a better place."""
+    """Place all clusters and wire each as it comes; then, so often, take each up and look for a better place."""
     left = list(clusters)
     where: dict[int, list[Placed]] = {}
     for cluster in clusters:
@@ -33,10 +34,7 @@ def place_all(layout: Layout, clusters: Sequence[Cluster], passes: int = 2) -> N
             for net in cluster.nets:
                 layout.ranked[net] = layout.ranked.get(net, 0) + 1
     while left:
-        if not layout.placed:
-            cluster = _seed(left)
-        else:
-            cluster = next_cluster(left, layout.there, layout.ranked)
+        cluster = next_cluster(left, layout.there, layout.ranked) if layout.placed else _seed(left)
         left = [item for item in left if item is not cluster]
         where[id(cluster)] = insert(layout, cluster)
     for _ in range(passes):
@@ -106,14 +104,20 @@ def _axis_of(cluster: Cluster, places: Sequence[Placed]) -> int:
 
 
 def _aside(layout: Layout, cluster: Cluster) -> list[Placed]:
-    """A place below everything, for what found none."""
+    """A place right of everything on its mirror line, or below everything, for what found none."""
     box = layout.box()
-    for down in range(60):
-        y = int(box[3]) + 8 + down
-        x = int(box[0]) + 3 * down
-        here = x + 6 if cluster.sideways else y + 6
-        axis = layout.axes.get(cluster.line, here) if cluster.line is not None else here
-        for places in _at(layout, cluster, cluster.item.turns[0], x, y, axis):
+    axis = layout.axes.get(cluster.line) if cluster.line is not None and not cluster.sideways else None
+    spots = [(int(box[0]) + 3 * down, int(box[3]) + 8 + down) for down in range(60)]
+    if axis is not None:
+        rows = [axis] if cluster.twin is None else list(range(axis - 8, axis - 24, -3))
+        spots = [(int(box[2]) + 5 + right, row) for right in range(30) for row in rows]
+    for x, y in spots:
+        line = (
+            axis
+            if axis is not None
+            else layout.axes.get(cluster.line if cluster.line is not None else -1, x + 6 if cluster.sideways else y + 6)
+        )
+        for places in _at(layout, cluster, cluster.item.turns[0], x, y, line):
             hits = [layout.board.hit_by(place.fit, place.x, place.y) for place in places]
             if layout.free(places) and None not in hits:
                 return places
@@ -236,7 +240,8 @@ def _posture(layout: Layout, cluster: Cluster, place: Placed) -> float:
     fit = place.fit
     item = place.item
     if item.kind in GROUPS["amplifying"]:
-        return 5.0 if fit.turn[0] < 0 and not cluster.sideways else 0.0
+        backwards = fit.turn[0] < 0 and not cluster.sideways
+        return 0.0 if not backwards else 5.0 if cluster.rank is None else _BACKWARDS
     if item.symbol.name.startswith("transformer"):
         return 14.0 if fit.turn[0] < 0 else 0.0
     ends = [pin for pin in fit.pins if pin.name != "w"]

@@ -28,8 +28,9 @@ def svg_of(drawing: Drawing, title: str, description: str, width: float | None =
     x0, y0, x1, y1 = g.grown(whole_box(drawing), MARGIN)
     wide, tall = x1 - x0, y1 - y0
     across = width if width is not None else wide * MODULE
+    down = across * tall / wide
     rows = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{_number(across)}mm" height="{_number(across * tall / wide)}mm" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{_number(across)}mm" height="{_number(down)}mm" '
         f'viewBox="{_number(x0)} {_number(y0)} {_number(wide)} {_number(tall)}" role="img" '
         f'font-family="{quoted(FONTS)}" font-size="{TYPE_SIZE}">',
         f"<title>{quoted(title)}</title><desc>{quoted(description)}</desc>",
