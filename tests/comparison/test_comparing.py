@@ -289,3 +289,10 @@ def test_bias_of_one_stage_alone_is_told_with_its_devices():
     )
 
     assert "with bias of Q3, Q4 in A alone: resistor-and-diode bias (D1" in found.sentences[0]
+
+
+def test_circuits_with_devices_that_are_not_recognised_are_the_same_only_as_far_as_they_are():
+    more = "Q9 npn : b=x c=y e=z\nR9 1k : x y\nR8 1k : y z\n"
+    found = compare(stage(), stage(more=f"C2 100u : e gnd\n{more}"))
+
+    assert found.sentences[0].startswith("The same circuit, as far as it is recognised, a common-emitter stage")

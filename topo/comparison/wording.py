@@ -88,7 +88,8 @@ def _common_name(one: Outline, two: Outline, stages: Sequence[tuple[Item, Item]]
         for mine, _ in one.wholes:
             if mine.kin and any(theirs.kin == mine.kin for theirs, _ in two.wholes):
                 return mine.kin
-    return ", then ".join(_shared_name(a, b) for a, b in stages if relation(a, b) in ("same", "kin"))
+    names = [_shared_name(a, b) for a, b in stages if relation(a, b) in ("same", "kin")]
+    return _some(names[0], len(names)) if len(names) > 1 and len(set(names)) == 1 else ", then ".join(names)
 
 
 def _shared_name(a: Item, b: Item) -> str:
@@ -107,7 +108,8 @@ def sentences(
     if likeness == "not known":
         return ("How alike they are is not known: no sub-circuit is recognised in either.",)
     if likeness == "same circuit":
-        head = f"The same circuit, {with_article(common)}" if common else "The same circuit"
+        known = "" if not _unread_devices(draft) else ", as far as it is recognised"
+        head = f"The same circuit{known}, {_with_article(common)}" if common else f"The same circuit{known}"
         tail = f", with different means of {means}" if means else ""
         said = [f"{head}{tail}{_ends_of_one(draft)}.", *_extras(draft, "beside what corresponds", with_stages=True)]
         return (*said, *_devices(draft, two), *_bands(one.reading, two.reading), *_polarities(draft))
@@ -124,6 +126,17 @@ def sentences(
     return tuple(said)
 
 
+def _with_article(common: str) -> str:
+    """A name with its article, unless it begins with a number."""
+    return common if common.split(" ")[0] in _NUMBERS else with_article(common)
+
+
+def _unread_devices(draft: Comparison) -> bool:
+    """Whether there are devices without a counterpart in no block of theirs."""
+    sides = (draft.first, draft.second)
+    return any(kind_of(side.reading.circuit.by_ref[ref]) == "amplifying device" for side in sides for ref in side.alone)
+
+
 def _called(letter: str, seen: Outline) -> str:
     """What a circuit is, as a sentence that begins with its letter."""
     summary = seen.reading.summary or "Not recognised."
@@ -133,7 +146,7 @@ def _called(letter: str, seen: Outline) -> str:
 
 def _of_the_same(draft: Comparison, common: str) -> tuple[str, ...]:
     """Two circuits in which everything corresponds."""
-    head = f"The same circuit, {with_article(common)}, part for part" if common else "The same circuit, part for part"
+    head = f"The same circuit, {_with_article(common)}, part for part" if common else "The same circuit, part for part"
     one, two = draft.first.reading.circuit, draft.second.reading.circuit
     changed = [pair for pair in draft.pairs if not same_value(one.by_ref[pair.first], two.by_ref[pair.second])]
     count = len(draft.pairs)
@@ -294,7 +307,11 @@ def _gains(draft: Comparison) -> list[str]:
     mine, theirs = gain_of(draft.first.reading), gain_of(draft.second.reading)
     if mine is None or theirs is None or abs(mine - theirs) < 0.5:
         return []
-    return [f"Voltage gain from input to output: {show(mine, 'dB', 2)} in A, {show(theirs, 'dB', 2)} in B."]
+    return [f"Voltage gain from input to output: {_decibels(mine)} in A, {_decibels(theirs)} in B."]
+
+
+def _decibels(value: float) -> str:
+    return show(value, "dB", 2).replace("-", "−")
 
 
 def _adjustments(draft: Comparison) -> list[str]:
