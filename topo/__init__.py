@@ -14,6 +14,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from topo.comparison import compare as compare
     from topo.explanation import explain as explain
     from topo.netlist import check as check
     from topo.netlist import load as load
@@ -29,10 +30,11 @@ _HOMES = {
     "write": "topo.netlist",
     "read": "topo.reading",
     "reduce": "topo.reduction",
+    "compare": "topo.comparison",
     "explain": "topo.explanation",
 }
 
-__all__ = ["check", "explain", "load", "loads", "read", "reduce", "write"]
+__all__ = ["check", "compare", "explain", "load", "loads", "read", "reduce", "write"]
 
 
 def __getattr__(name: str):
