@@ -40,6 +40,9 @@ class Candidate:
 def infer_ports(views: Views, *, inputs: bool, outputs: bool) -> tuple[tuple[Port, ...], tuple[Port, ...]]:
     """The likeliest input and output, each one port or none; only those that are asked for."""
     found = sorted(candidates(views), key=lambda item: (item.preference, item.ohms, item.node))
+    circuit = views.graph.circuit
+    given = {views.graph.node_of.get(port.net) for port in (*circuit.inputs, *circuit.outputs)}
+    found = [item for item in found if item.node not in given]
     ins = [item for item in found if item.direction == "input"] if inputs else []
     outs = [item for item in found if item.direction == "output"] if outputs else []
     if ins and outs:

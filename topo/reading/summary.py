@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import groupby
 
 from topo.netlist.circuit import Circuit, Port
 from topo.netlist.kinds import in_group
@@ -42,19 +43,21 @@ def summarise(
         block = max(wholes, key=lambda item: (item[0], len(item[1].parts), -item[1].number))[1]
         if block in owners:
             tail = "" if tail.startswith("into ") else tail
-            return ", ".join(word for word in (capital(with_article(block.name)), tail) if word) + "."
+            head = capital(with_article(block.name)) + _beside_owners(blocks, owners)
+            return ", ".join(word for word in (head, tail) if word) + "."
         said = [capital(with_article(block.name)), _class_words(block.devices, classes), *band, tail]
         return ", ".join(word for word in said if word) + "."
     if owners:
         names = [with_article(block.name) for block in owners]
-        return capital(joined(list(dict.fromkeys(names)))) + "."
+        return capital(joined(list(dict.fromkeys(names)))) + _beside_owners(blocks, owners) + "."
     on_path = {ref for step in path for ref in step.refs}
     found = [block for block in blocks if block.sort in _STAGE_SORTS]
     driven = {ref for block in found if block.sort == "output" for ref in block.devices}
     found = [block for block in found if block.sort != "splitter" or not set(block.devices) <= driven]
-    stages = [block for block in found if set(block.devices or _whole_amplifiers(circuit, block)) & on_path]
+    stages = [block for block in found if set(_working_parts(circuit, block)) & on_path]
     if stages and arrives:
-        beside = [block for block in found if block.devices and block not in stages]
+        closed = {ref for item in classes if item.letter == "switch" for ref in item.devices}
+        beside = [block for block in found if set(block.devices) - closed and block not in stages]
         teams = [block for block in blocks if block.sort == "compound" and len(block.devices) > 1]
         return _by_stages(stages, teams, classes, [*band, tail] if tail else band) + _beside_the_path(
             beside, [*stages, *teams]
@@ -71,14 +74,44 @@ def _by_stages(
     if len(names) == 1:
         return ", ".join(word for word in (capital(with_article(names[0])), words) if word) + "."
     count = _NUMBERS[len(names)] if len(names) < len(_NUMBERS) else str(len(names))
-    named = ", then ".join(names)
+    named = ", then ".join(_counted(names))
     head = with_article(f"{count}-stage amplifier")
     return f"{capital(head)}{', ' + ', '.join(tail) if tail else ''}: {named}" + _last_class(stages[-1], classes)
+
+
+def _beside_owners(blocks: Sequence[Block], owners: Sequence[Block]) -> str:
+    """What is said of the stages beside an oscillator or the like, "" where there are none."""
+    taken = {ref for block in owners for ref in block.devices}
+    others = [
+        block for block in blocks if block.sort in _STAGE_SORTS and block.devices and not taken & {*block.devices}
+    ]
+    return f", with {joined(_counted([block.name for block in others], articles=True))}" if others else ""
+
+
+def _counted(names: Sequence[str], *, articles: bool = False) -> list[str]:
+    """Names in order, alike neighbours under one number.
+
+    >>> _counted(["emitter follower", "common-emitter stage", "common-emitter stage"])
+    ['emitter follower', 'two common-emitter stages']
+    """
+    found: list[str] = []
+    for name, alike in groupby(names):
+        count = len(list(alike))
+        if count == 1 or name.endswith("s"):
+            found += [with_article(name) if articles else name] * count
+        else:
+            found.append(f"{_NUMBERS[count] if count < len(_NUMBERS) else count} {name}s")
+    return found
 
 
 def _whole_amplifiers(circuit: Circuit, block: Block) -> list[str]:
     """Designators of operational amplifiers in a block."""
     return [ref for ref in block.parts if circuit.part(ref).kind == "opamp"]
+
+
+def _working_parts(circuit: Circuit, block: Block) -> Sequence[str]:
+    """Designators by which the path passes a stage: its devices, else the parts of a stage that has none."""
+    return block.devices or _whole_amplifiers(circuit, block) or (block.parts if block.sort == "stage" else ())
 
 
 def _stage_names(stages: Sequence[Block], teams: Sequence[Block]) -> list[str]:
@@ -117,6 +150,8 @@ def _without_amplifier(circuit: Circuit, blocks: Sequence[Block]) -> str:
     if supplies:
         return f"{capital(', with '.join(with_article(name) for name in supplies))}."
     telling = [block for block in blocks if block.sort not in ("coupling", "feedback", "protection", "control")]
+    if any(block.sort in _STAGE_SORTS for block in telling):
+        telling = [block for block in telling if block.sort in _STAGE_SORTS | {"compound", "whole"}]
     names = sorted({block.name for block in telling}, key=lambda name: _importance(name, telling))
     devices = sum(part.kind in _DEVICE_KINDS for part in circuit.parts)
     opaque = [part.ref for part in circuit.parts if part.kind == "ic"]

@@ -16,6 +16,8 @@ from topo.views.view import Branch, Lead, View, Views
 
 BIAS_DROP = 0.05
 """Volts that a control terminal's lead may drop at DC (common practice: far below VT times a few)."""
+BASE_DROP, BASE_OHM = 0.15, 47.0
+"""The same where all that is passed is as small as this: the base of a power stage, whose current is not."""
 EMITTER_DROP, EMITTER_OHM = 0.25, 100.0
 COLLECTOR_SHARE, COLLECTOR_OHM_TO_RAIL, COLLECTOR_OHM = 0.10, 330.0, 100.0
 STOPPER_TRANSFER, SMALL_STOPPER_TRANSFER, SMALL_STOPPER_OHM = 0.5, 0.15, 100.0
@@ -150,13 +152,21 @@ def _bias_leads(walk: _Walk) -> Iterator[Lead]:
                 assumed = math.isnan(drop)
                 if assumed and walk.part.kind in BIPOLAR and (branch.value or 0.0) > POSITION_OHM["bipolar"]:
                     continue
-                if drop > BIAS_DROP:
+                through = (*passed, *branch.elements)
+                if drop > (BASE_DROP if _are_small(walk, through) else BIAS_DROP):
                     continue
                 seen.add(far)
-                through = (*passed, *branch.elements)
                 yield Lead(far, through, drop, node, assumed)
                 further.append((far, through))
         reached = further
+
+
+def _are_small(walk: _Walk, elements: tuple[int, ...]) -> bool:
+    """Whether elements are resistors, each small enough for the base lead of a power transistor."""
+    if walk.part.kind not in BIPOLAR:
+        return False
+    parts = [walk.views.graph.elements[index] for index in elements]
+    return all(part.kind == "resistor" and part.value is not None and part.value <= BASE_OHM for part in parts)
 
 
 def _passes_signal(walk: _Walk, branch: Branch, cls: int, far: int, node: int) -> bool | None:
@@ -180,7 +190,7 @@ def _passes_signal(walk: _Walk, branch: Branch, cls: int, far: int, node: int) -
     elif branch.kind not in LEAD_COILS and (branch.kind != "resistor" or branch.part_of is not None):
         return None
     drop = walk.drop(node)
-    if branch.kind != "capacitor" and drop > BIAS_DROP:
+    if branch.kind != "capacitor" and drop > (BASE_DROP if _are_small(walk, branch.elements) else BIAS_DROP):
         return None
     if branch.kind == "bead":
         return branch.value is None

@@ -38,7 +38,10 @@ def terminate(
     inputs = [_port_pair(graph, port) for port in graph.circuit.inputs]
     outputs = [_port_pair(graph, port) for port in graph.circuit.outputs]
     told = bool(inputs), bool(outputs)
+    given = {pair[0] for pair in (*inputs, *outputs) if pair is not None}
     for node, is_input in _open_ends(graph):
+        if node in given:
+            continue
         if is_input and not told[0] and not _drawn(graph, SOURCES):
             inputs.append((node, 0))
         elif not is_input and not told[1]:
