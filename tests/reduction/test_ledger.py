@@ -118,3 +118,14 @@ def test_what_is_ordered_to_go_is_told_so():
 
 def test_no_progress_is_shown_where_no_one_watches():
     assert run("--ledger", "table").stderr == ""
+
+
+def test_where_the_original_cannot_be_solved_the_ledger_says_that_the_proof_is_missing_and_why():
+    shown = " ".join(table_of(STAGE.replace("R1 56k", "R1 ?").replace("R4 1k", "R4 ?")).split())
+
+    assert "Not proved: the gain of the original is not known (R1 has no value" in shown
+    assert "Solved again" not in shown
+
+
+def table_of(text):
+    return run("--ledger", "table", text=text).stdout

@@ -342,3 +342,12 @@ def test_each_device_has_its_own_change():
     assert set(entry(made, "R7").devices) == {"Q1"}
     assert entry(made, "R7").number == 7
     assert entry(made, "R7").test["drop volts"] < 5e-3
+
+
+def test_a_feedback_capacitor_that_acts_above_the_band_stays_in_a_circuit_that_works():
+    text = STAGE + "C8 10p : col b0\n"
+    blocks = (*BLOCKS, ("dominant-pole", "feedback", {"capacitor": "C8"}))
+    patterns = {**LIBRARY, **library(dominant_pole={"principle": {"capacitor": "acts above the band"}})}
+
+    assert entry(of("working", text, blocks, patterns), "C8").fate == "kept"
+    assert entry(of("principle", text, blocks, patterns), "C8").fate == "omitted"
