@@ -105,16 +105,31 @@ def _part_of(circuit: Circuit, reading: Reading, focus: str, section: str) -> Ci
     outside = {item.net for part in circuit.parts if part.ref not in keep for item in part.terminals}
     leaving = [net for net in circuit.nets if net in inside and net in outside and net not in fixed]
     given = {port.net for port in (*circuit.inputs, *circuit.outputs)}
+    shown_as = _drawn(circuit)
+    steps = enumerate(reading.path)
+    ranks = {shown_as[ref]: number for number, step in steps for ref in step.refs if ref in shown_as}
+    entering = {net for net in leaving if _comes_from_outside(net, circuit, keep, ranks)}
     return replace(
         circuit,
         parts=parts,
-        inputs=tuple(port for port in circuit.inputs if port.net in inside),
+        inputs=(
+            *(port for port in circuit.inputs if port.net in inside),
+            *(Port(net) for net in leaving if net not in given and net in entering),
+        ),
         outputs=(
             *(port for port in circuit.outputs if port.net in inside),
-            *(Port(net) for net in leaving if net not in given),
+            *(Port(net) for net in leaving if net not in given and net not in entering),
         ),
         supplies=tuple(supply for supply in circuit.supplies if supply.net in inside),
     )
+
+
+def _comes_from_outside(net: str, circuit: Circuit, keep: set[str], ranks: dict[str, int]) -> bool:
+    """Whether the signal path reaches a net by a part that is not shown."""
+    on_it = [part.ref for part in circuit.parts if part.ref in ranks and net in {item.net for item in part.terminals}]
+    outer = [ranks[ref] for ref in on_it if ref not in keep]
+    inner = [ranks[ref] for ref in on_it if ref in keep]
+    return bool(outer) and (not inner or min(outer) < min(inner))
 
 
 def _drawn(circuit: Circuit) -> dict[str, str]:

@@ -137,10 +137,10 @@ class Layout:
         for net in nets:
             self.cost[net], _ = router.connect(net)
 
-    def trial(self, places: Sequence[Placed], keep: bool = False) -> float | None:
+    def trial(self, places: Sequence[Placed], keep: bool = False, most: int = 3) -> float | None:
         """What the wires would cost more with these items, in modules; None where they cannot stand there.
 
-        Wires in the way are laid anew. The items stay, wired, if `keep` says so.
+        Wires in the way are laid anew, of no more than `most` nets. The items stay, wired, if `keep` says so.
         """
         hit: dict[str, None] = {}
         for place in places:
@@ -150,7 +150,7 @@ class Layout:
                     raise RuntimeError(f"{place.item.key} has no room where it was to stand")
                 return None
             hit.update(dict.fromkeys(nets))
-        if len(hit) > 3 and not keep:
+        if len(hit) > most and not keep:
             return None
         touched = dict(hit)
         touched.update(dict.fromkeys(pin.net for place in places for pin in place.fit.pins))

@@ -19,7 +19,7 @@ from topo.netlist.kinds import GROUPS
 _FINALISTS = 6
 _LOOKED_AT = 90
 _KEPT = 300
-_FLOW, _MOST_FLOW = 3.0, 120.0
+_FLOW, _MOST_FLOW, _AHEAD = 3.0, 120.0, 4
 _ON_ITS_BACK = 6.0
 _LYING = 8.0
 _BACKWARDS = 30.0
@@ -230,7 +230,7 @@ def _flow(layout: Layout, cluster: Cluster, middle: float) -> float:
     if cluster.rank is not None:
         for rank, x in layout.ranks.values():
             if rank != cluster.rank:
-                wrong = (x + 4 - middle) if rank < cluster.rank else (middle + 4 - x)
+                wrong = (x + _AHEAD - middle) if rank < cluster.rank else (middle + _AHEAD - x)
                 total += min(max(0.0, wrong) * _FLOW, _MOST_FLOW)
     return total
 
