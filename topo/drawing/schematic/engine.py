@@ -54,8 +54,12 @@ def draw(circuit: Circuit, plan: Plan | None = None, *, ieee: bool = False) -> D
     A net that cannot be wired is cut: each of its pins gets a flag with the net's name, and all is laid out anew.
     """
     plan = plan or Plan()
-    tastes = _TASTES[: 3 if len(circuit.parts) <= _SMALL else 2 if len(circuit.parts) <= _LARGE else 1]
-    drawings = [_drawn(circuit, plan, taste, ieee) for taste in tastes]
+    count = 3 if len(circuit.parts) <= _SMALL else 2 if len(circuit.parts) <= _LARGE else 1
+    drawings: list[Drawing] = []
+    for taste in _TASTES:
+        if len(drawings) >= count and not all(measure(drawing).text_overlaps for drawing in drawings):
+            break
+        drawings.append(_drawn(circuit, plan, taste, ieee))
     return min(drawings, key=_badness)
 
 

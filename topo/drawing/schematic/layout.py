@@ -12,6 +12,7 @@ from topo.drawing.schematic.items import Item
 from topo.drawing.schematic.routing import Router, bounds
 
 _CLEAR = 0.45
+_MOST_HIT = 3
 
 
 @dataclass(frozen=True)
@@ -137,10 +138,19 @@ class Layout:
         for net in nets:
             self.cost[net], _ = router.connect(net)
 
-    def trial(self, places: Sequence[Placed], keep: bool = False, most: int = 3) -> float | None:
+    def put_back(self, places: Sequence[Placed], wires: Mapping[str, dict[int, int]], cost: Mapping[str, int]) -> None:
+        """Put items down where they stood, with the wires and costs that they had."""
+        for net in wires:
+            self.board.erase(net)
+        self.put(places)
+        for net, masks in wires.items():
+            self.board.restore(net, masks)
+        self.cost.update(cost)
+
+    def trial(self, places: Sequence[Placed], keep: bool = False) -> float | None:
         """What the wires would cost more with these items, in modules; None where they cannot stand there.
 
-        Wires in the way are laid anew, of no more than `most` nets. The items stay, wired, if `keep` says so.
+        Wires in the way are laid anew. The items stay, wired, if `keep` says so.
         """
         hit: dict[str, None] = {}
         for place in places:
@@ -150,7 +160,7 @@ class Layout:
                     raise RuntimeError(f"{place.item.key} has no room where it was to stand")
                 return None
             hit.update(dict.fromkeys(nets))
-        if len(hit) > most and not keep:
+        if len(hit) > _MOST_HIT and not keep:
             return None
         touched = dict(hit)
         touched.update(dict.fromkeys(pin.net for place in places for pin in place.fit.pins))

@@ -23,6 +23,7 @@ _FLOW, _MOST_FLOW, _AHEAD = 3.0, 120.0, 4
 _ON_ITS_BACK = 6.0
 _LYING = 8.0
 _BACKWARDS = 30.0
+_GAIN = 0.5
 
 
 def place_all(layout: Layout, clusters: Sequence[Cluster], passes: int = 2) -> None:
@@ -43,8 +44,7 @@ def place_all(layout: Layout, clusters: Sequence[Cluster], passes: int = 2) -> N
             old = where[id(cluster)]
             if len(layout.placed) == len(old):
                 continue
-            layout.remove(old)
-            where[id(cluster)] = insert(layout, cluster, old)
+            where[id(cluster)] = _insert_again(layout, cluster, old)
             moved |= [(place.x, place.y, place.fit.turn) for place in old] != [
                 (place.x, place.y, place.fit.turn) for place in where[id(cluster)]
             ]
@@ -60,9 +60,43 @@ def _seed(left: Sequence[Cluster]) -> Cluster:
     return min(pool, key=lambda item: item.rank if item.rank is not None else 999)
 
 
-def insert(layout: Layout, cluster: Cluster, old: list[Placed] | None = None) -> list[Placed]:
-    """Place one cluster at its best place and wire it; `old` is where it stood before, a place like others."""
+def _insert_again(layout: Layout, cluster: Cluster, old: list[Placed]) -> list[Placed]:
+    """Take a cluster up and place it anew; it goes back with its wires as they were where nothing is better."""
+    nets = list(dict.fromkeys(pin.net for place in old for pin in place.fit.pins))
+    wires = {net: layout.board.saved(net) for net in nets}
+    cost = {net: layout.cost[net] for net in nets}
+    layout.remove(old)
     layout.ranks.pop(id(cluster), None)
+    worth = (sum(cost.values()) - sum(layout.cost[net] for net in nets)) / 20
+    worth += _soft(layout, cluster, old) + _order(layout, cluster, old)
+    best = _best(layout, cluster)
+    if best is not None and best[0] < worth - _GAIN:
+        layout.trial(best[1], keep=True)
+        old = best[1]
+    else:
+        layout.put_back(old, wires, cost)
+    _note_rank(layout, cluster, old)
+    return old
+
+
+def insert(layout: Layout, cluster: Cluster) -> list[Placed]:
+    """Place one cluster at its best place and wire it."""
+    best = _best(layout, cluster)
+    places = best[1] if best is not None else _aside(layout, cluster)
+    layout.trial(places, keep=True)
+    if cluster.line is not None and cluster.line not in layout.axes:
+        layout.axes[cluster.line] = _axis_of(cluster, places)
+    _note_rank(layout, cluster, places)
+    return places
+
+
+def _note_rank(layout: Layout, cluster: Cluster, places: Sequence[Placed]) -> None:
+    if cluster.rank is not None:
+        layout.ranks[id(cluster)] = (cluster.rank, sum(place.x for place in places) / len(places))
+
+
+def _best(layout: Layout, cluster: Cluster) -> tuple[float, list[Placed]] | None:
+    """The cheapest place of a cluster with its cost; None where none was found."""
     judged = _candidates(layout, cluster)
     finalists: list[tuple[float, int, list[Placed]]] = []
     for number, (estimate, places) in enumerate(judged):
@@ -83,18 +117,7 @@ def insert(layout: Layout, cluster: Cluster, old: list[Placed] | None = None) ->
         total = wires + _soft(layout, cluster, places) + _order(layout, cluster, places)
         if best is None or total < best[0] - 1e-6:
             best = (total, places)
-    if old is not None:
-        wires = layout.trial(old)
-        total = math.inf if wires is None else wires + _soft(layout, cluster, old) + _order(layout, cluster, old)
-        if wires is not None and (best is None or total <= best[0] + 0.5):
-            best = (total, old)
-    places = best[1] if best is not None else _aside(layout, cluster)
-    layout.trial(places, keep=True)
-    if cluster.line is not None and cluster.line not in layout.axes:
-        layout.axes[cluster.line] = _axis_of(cluster, places)
-    if cluster.rank is not None:
-        layout.ranks[id(cluster)] = (cluster.rank, sum(place.x for place in places) / len(places))
-    return places
+    return best
 
 
 def _axis_of(cluster: Cluster, places: Sequence[Placed]) -> int:
