@@ -50,3 +50,9 @@ def test_pins_lie_apart_and_outside_of_the_body(name):
     assert len(set(places)) == len(places)
     x0, y0, x1, y1 = art.body
     assert not [pin for pin in art.pins if x0 < pin.x < x1 and y0 < pin.y < y1]
+
+
+def test_a_dot_marks_the_start_of_each_winding():
+    art = symbol("transformer:2|1,1").filled
+
+    assert art.count("M") == 3

@@ -205,7 +205,10 @@ def _amplifier(name: str) -> Symbol:
 
 
 def _transformer(name: str) -> Symbol:
-    """A transformer by the sections of its windings: `transformer:2|1,1` has a tapped primary and two secondaries."""
+    """A transformer by the sections of its windings: `transformer:2|1,1` has a tapped primary and two secondaries.
+
+    A dot marks the start of each winding.
+    """
     left, _, right = name.partition(":")[2].partition("|")
     sides = [[int(item) for item in side.split(",") if item] for side in (left, right)]
     tapped = any(count % 2 == 0 for side in sides for count in side)
@@ -214,7 +217,7 @@ def _transformer(name: str) -> Symbol:
         for side in sides
     ]
     heights = [[height + height % 2 for height in side] for side in heights]
-    pins, fine, number = [], "", 0
+    pins, fine, dots, number = [], "", "", 0
     most = 0
     for sign, counts, tall in zip((-1, 1), sides, heights, strict=True):
         whole = sum(tall) + 2 * (len(tall) - 1)
@@ -225,13 +228,14 @@ def _transformer(name: str) -> Symbol:
                 y = top + round(height * section / count)
                 pins.append(Pin(f"{number}.{section}", 2 * sign, y, sign, 0))
                 fine += f"M{2 * sign} {y}L{sign} {y}"
+            dots += _circle(1.5 * sign, top + 0.55, 0.2)
             bumps = height
             fine += f"M{sign} {top}" + f"a.5 .5 0 0 {1 if sign < 0 else 0} 0 1" * bumps
             top += height + 2
             number += 1
     half = most / 2
     core = f"M-.15 {-half:g}L-.15 {half:g}M.15 {-half:g}L.15 {half:g}"
-    return Symbol(name, tuple(pins), (-1, -half, 1, half), fine, core)
+    return Symbol(name, tuple(pins), (-1, -half, 1, half), fine, core, dots)
 
 
 def _box(name: str) -> Symbol:
