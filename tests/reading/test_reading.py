@@ -49,6 +49,43 @@ SOURCE_LOADED = """
     LS1 speaker 8 : out gnd
 """
 
+MULTIPLIER_AND_BOOTSTRAP = """
+    supply vcc 40V
+    input in
+    output ls
+    signal 20Hz to 20kHz
+    C1 1u : in b1
+    R1 150k : vcc rb
+    R2 150k : rb gnd
+    C9 47u : rb gnd
+    R3 100k : rb b1
+    Q1 pnp hFE=200 : b=b1 c=c1 e=e1
+    R4 15k : mid e1
+    R5 680 : e1 f1
+    C2 100u : f1 gnd
+    R6 2k2 : c1 gnd
+    Q2 npn hFE=150 : b=c1 c=lo e=gnd
+    C3 47p : c1 lo
+    R7 1k8 : vcc bs
+    R8 1k8 : bs hi
+    C4 100u : bs mid
+    Q3 npn : b=sb c=hi e=lo
+    R9 3k3 : hi sb
+    VR1 trimmer 2k at 50% : sb lo lo
+    Q4 npn : b=hi c=vcc e=d1
+    Q5 pnp : b=lo c=gnd e=d2
+    R11 220 : d1 mid
+    R12 220 : d2 mid
+    Q6 npn hFE=50 IS=100f : b=d1 c=vcc e=o1
+    Q7 pnp hFE=50 IS=100f : b=d2 c=gnd e=o2
+    R13 0R22 : o1 mid
+    R14 0R22 : o2 mid
+    C5 2200u : mid ls
+    LS1 speaker 4 : ls gnd
+    C6 100n : zz gnd
+    R15 8R2 : mid zz
+"""
+
 
 def sorts(reading):
     return [block.sort for block in reading.blocks]
@@ -157,3 +194,13 @@ def test_a_stage_without_values_is_named_by_its_place(reading):
     C3 ? : c out
     """
     assert [block.pattern for block in reading(text).blocks if "Q1" in block.devices] == ["common-emitter"]
+
+
+def test_the_bootstrap_is_the_drivers_wherever_the_multiplier_stands_in_the_file(reading):
+    lines = MULTIPLIER_AND_BOOTSTRAP.strip().splitlines()
+    multiplier = next(line for line in lines if line.strip().startswith("Q3 "))
+    moved = [multiplier, *(line for line in lines if line != multiplier)]
+
+    for text in ("\n".join(lines), "\n".join(moved)):
+        told = [block.roles for block in reading(text).blocks if block.sort == "feedback" and "C4" in block.parts]
+        assert [roles["driver"] for roles in told] == [("Q2",)]

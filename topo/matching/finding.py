@@ -69,12 +69,16 @@ def _without_lesser_variants(found: list[Match], variants: list[str]) -> list[Ma
 
 
 def _identity(pattern: Pattern, shape: Shape, state: State) -> tuple[tuple, tuple]:
-    """What makes two states the same match, whatever their symmetric roles are called; and their place in the file."""
+    """What makes two states the same match, whatever their symmetric roles are called; and their place in the file.
+
+    Witnesses do not count, but for those of which the pattern supposes something: one may fall and another stay.
+    """
     bound: dict[str, tuple[tuple, ...]] = {
         name: (thing.key,) for name, thing in state.roles.items() if thing is not None
     }
     bound |= {name: tuple(thing.key for thing in things) for name, things in state.many.items() if things}
-    roles = [role.name for role in shape.roles if not role.witness and not role.optional]
+    supposed = {role for role, _ in pattern.reading.supposes}
+    roles = [role.name for role in shape.roles if (not role.witness or role.name in supposed) and not role.optional]
     forms = []
     for renamed in renamings(pattern.symmetry):
         forms.append(tuple(repr(bound.get(renamed.get(name, name), ())) for name in roles))

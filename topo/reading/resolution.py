@@ -19,13 +19,13 @@ def resolve(claims: Iterable[Claim]) -> tuple[Claim, ...]:
     of devices; what a claim supposes; companions; leftovers for parts without another role.
     The result does not depend on the order of the claims, but for ties, which file order breaks.
     """
-    pool = without_subsets(without_doubles(claims))
+    pool = without_subsets(without_doubles(claims, supposed_apart=True))
     owners = _settle_owners([claim for claim in pool if claim.kind == "takes over"])
     taken = frozenset[int]().union(*(claim.devices for claim in owners))
     inside = frozenset[str]().union(*(claim.given for claim in owners))
     pool = [claim for claim in pool if claim.kind != "takes over" and not _is_taken(claim, taken, inside)]
     stages = _settle_stages([claim for claim in pool if claim.kind == "stage"])
-    beside = [claim for claim in pool if claim.kind == "beside" and supposition_holds(claim, stages)]
+    beside = without_doubles(claim for claim in pool if claim.kind == "beside" and supposition_holds(claim, stages))
     beside = [claim for claim in beside if _compound_is_used(claim, stages)]
     beside = _one_bias_a_device(_without_lesser_bias(beside))
     beside = [claim for claim in beside if not _is_part_of_a_pair(claim, stages)]
@@ -50,12 +50,16 @@ def preference(claim: Claim) -> tuple:
     )
 
 
-def without_doubles(claims: Iterable[Claim]) -> list[Claim]:
-    """One claim where a pattern claims the same devices or the same parts more than once, the best."""
+def without_doubles(claims: Iterable[Claim], supposed_apart: bool = False) -> list[Claim]:
+    """One claim where a pattern claims the same devices or the same parts more than once, the best.
+
+    With `supposed_apart`, companions that suppose something of different devices are told apart: one of them may fall.
+    """
     best: dict[tuple, Claim] = {}
     for claim in sorted(claims, key=preference):
         same_by: frozenset[object] = frozenset(claim.stage or claim.given)
-        best.setdefault((claim.pattern, bool(claim.stage), same_by), claim)
+        apart = tuple(elements for elements, _ in claim.supposes) if supposed_apart and claim.kind == "beside" else ()
+        best.setdefault((claim.pattern, bool(claim.stage), same_by, apart), claim)
     return list(best.values())
 
 
