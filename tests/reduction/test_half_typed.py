@@ -55,3 +55,24 @@ def test_a_sample_with_unread_values_is_reduced_and_told(sample, choice):
 
     assert all(ref in text(explanation) for ref in circuit.by_ref)
     assert "NaN" not in as_json(envelope(explanation))
+
+
+def test_a_resistor_and_a_capacitor_between_two_rails_damp_no_output():
+    circuit = topo.loads("""
+        supply vcc 9V
+        input in
+        output out
+        signal 300Hz to 3.4kHz
+        R1 1k : vcc joint
+        C1 100u : joint gnd
+        C2 1u : in base
+        R2 470k : vcc base
+        Q1 npn : b=base c=col e=gnd
+        R3 1k : vcc col
+        C3 1u : col out
+        R4 10k : out gnd
+    """)
+
+    ledger = topo.reduce(topo.read(circuit), detail="working").ledger
+
+    assert [entry.part for entry in ledger if "damping" in entry.rule] == []

@@ -256,7 +256,10 @@ class Classes:
         if network is None or any(part is None for part in parts) or ends[0] == ends[1]:
             return None
         own = sum(part for part in parts if part is not None)
-        rest = 1 / network.across(ends[0], ends[1], self.high) - 1 / own if own else 0
+        across = network.across(ends[0], ends[1], self.high)
+        if not across:  # between two rails there is no output to damp
+            return None
+        rest = 1 / across - 1 / own if own else 0
         facing = 1 / abs(rest) if rest else math.inf
         if not abs(own) >= DAMPING_RATIO * facing:
             return None
