@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 
 from topo.drawing.schematic.engine import Plan, draw, prove
 from topo.drawing.schematic.fitting import TYPE_SIZE
 from topo.drawing.schematic.metrics import Metrics, measure
-from topo.drawing.schematic.writing import MARGIN, svg_of
+from topo.drawing.schematic.writing import MARGIN, heavier_extras, svg_of
 from topo.errors import UsageError
 from topo.netlist.circuit import Circuit, Port
 from topo.reading.reading import Reading
@@ -48,6 +48,7 @@ def figure(
     section: str = "",
     width: float | None = None,
     symbols: str = "iec",
+    heavier: Collection[str] = (),
 ) -> Figure:
     """Draw the circuit of a reading, or the smaller one of a reduction.
 
@@ -57,6 +58,7 @@ def figure(
         section: a section of the circuit: only its parts are drawn.
         width: width of the figure in millimetres; None for its natural size.
         symbols: "iec", or "ieee" for zigzag resistors.
+        heavier: designators of parts drawn in a heavier line, with the wires that join nothing but them.
 
     Raises:
         UsageError: there is no such block or section.
@@ -70,7 +72,9 @@ def figure(
     drawing = draw(circuit, plan, ieee=ieee)
     title = circuit.title or "Circuit"
     description = _description(reading, circuit, source)
-    svg = svg_of(drawing, title, description, width)
+    names = _drawn(circuit)
+    extras = heavier_extras(drawing, {names[ref] for ref in heavier if ref in names}) if heavier else None
+    svg = svg_of(drawing, title, description, width, extras)
     prove(svg, circuit, drawing, ieee)
     return Figure(svg, circuit, measure(drawing), title, description)
 

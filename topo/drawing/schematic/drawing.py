@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from topo.drawing.schematic import geometry as g
 from topo.drawing.schematic.board import Board, xy
+from topo.drawing.schematic.fitting import TYPE_SIZE
 from topo.drawing.schematic.layout import Placed
 
 Edge = tuple[int, int, int]
@@ -14,7 +15,8 @@ Edge = tuple[int, int, int]
 
 @dataclass(frozen=True)
 class Text:
-    """A line of text: its baseline's anchor point in modules, "start", "middle" or "end", and the box it covers."""
+    """A line of text: its baseline's anchor point in modules, "start", "middle" or "end", the box it covers, the part
+    that it belongs to, its size in modules, and "italic", "bold" or "" for its style."""
 
     words: str
     x: float
@@ -22,6 +24,8 @@ class Text:
     anchor: str
     box: g.Box
     owner: str = ""
+    size: float = TYPE_SIZE
+    style: str = ""
 
 
 @dataclass
@@ -81,14 +85,16 @@ def junctions(drawing: Drawing) -> dict[str, dict[g.Point, int]]:
     return found
 
 
-def segments(drawing: Drawing) -> list[tuple[g.Point, g.Point]]:
-    """The wires as straight runs, divided at dots, from the top left."""
+def segments(drawing: Drawing, chosen: Callable[[Edge], bool] | None = None) -> list[tuple[g.Point, g.Point]]:
+    """The wires as straight runs, divided at dots, from the top left; of chosen steps only where a choice is given."""
     found: list[tuple[g.Point, g.Point]] = []
     counts = junctions(drawing)
-    for net in drawing.wires:
-        found += _runs(drawing.wires[net], {point for point, count in counts[net].items() if count >= 3})
+    for net, edges in drawing.wires.items():
+        own = edges if chosen is None else {edge for edge in edges if chosen(edge)}
+        found += _runs(own, {point for point, count in counts[net].items() if count >= 3})
     for place in drawing.placed:
-        found += _runs(set(rail_edges(place)), set())
+        stubs = set(rail_edges(place))
+        found += _runs(stubs if chosen is None else {edge for edge in stubs if chosen(edge)}, set())
     return sorted(found, key=lambda run: (run[0][1], run[0][0], run[1][1], run[1][0]))
 
 

@@ -20,6 +20,7 @@ IN_ZONE = 36
 UNROUTED = 200_000
 _MARGIN = 7
 _MOST_STATES = 60_000
+_FAR = 1 << 60
 
 
 class Router:
@@ -70,16 +71,17 @@ class Router:
                     continue
                 cost = 0 if not mask else self._joint(mask, step, count)
                 state = point * 4 + step
-                if cost < best.get(state, 1 << 60):
+                if cost < best.get(state, _FAR):
                     best[state] = cost
                     came[state] = -1
-                    heappush(heap, (cost, cost, state))
+                    heappush(heap, (cost, -cost, state))
         covered, wires, pins, zones = board.covered, board.wires, board.pins, board.zones
         left, top, right, bottom = self.box
         done = 0
         while heap:
             _, cost, state = heappop(heap)
-            if best.get(state, -1) != cost:
+            cost = -cost
+            if best[state] != cost:
                 continue
             point, heading = state >> 2, state & 3
             if point in target and came[state] >= 0:
@@ -97,7 +99,7 @@ class Router:
                 return None
             next_point = point + STEPS[heading]
             x, y = next_point % SPAN, next_point // SPAN
-            if not (left <= x <= right and top <= y <= bottom) or next_point in covered or next_point in own:
+            if next_point in covered or not (left <= x <= right and top <= y <= bottom) or next_point in own:
                 continue
             step_cost = UNIT
             if next_point in target:
@@ -108,10 +110,10 @@ class Router:
                     continue
                 total = cost + step_cost + (self._joint(mask, back_bit, count) if mask else 0)
                 arrived = next_point * 4 + heading
-                if total < best.get(arrived, 1 << 60):
+                if total < best.get(arrived, _FAR):
                     best[arrived] = total
                     came[arrived] = state
-                    heappush(heap, (total, total, arrived))
+                    heappush(heap, (total, -total, arrived))
                 continue
             if next_point in pins:
                 continue
@@ -122,29 +124,32 @@ class Router:
                     continue
                 (foreign,) = here.values()
                 # Only straight over a wire that lies square to the heading.
-                if foreign != (5 if heading % 2 else 10):
+                if foreign != (5 if heading & 1 else 10):
                     continue
                 straight_only = True
                 step_cost += CROSSING
-            elif zones and next_point in zones:
+            elif next_point in zones:
                 step_cost += IN_ZONE
-            for side in (1, 3):
-                beside = next_point + STEPS[(heading + side) % 4]
+            for beside in (next_point + STEPS[heading - 1], next_point - STEPS[heading - 1]):
                 if beside in covered:
                     step_cost += BESIDE_BODY
                 elif beside in wires and not straight_only and net not in wires[beside]:
                     step_cost += BESIDE_WIRE
-            for turn in (0,) if straight_only else (0, 1, 3):
-                onward = (heading + turn) % 4
-                total = cost + step_cost + (BEND if turn else 0)
+            cost += step_cost
+            far_x = x_low - x if x < x_low else x_high - x if x > x_high else 0
+            far_y = y_low - y if y < y_low else y_high - y if y > y_high else 0
+            guess = UNIT * (abs(far_x) + abs(far_y))
+            for onward in (heading,) if straight_only else (heading, heading ^ 1, heading ^ 3):
+                total = cost if onward == heading else cost + BEND
                 following = next_point * 4 + onward
-                if total < best.get(following, 1 << 60):
+                if total < best.get(following, _FAR):
                     best[following] = total
                     came[following] = state
-                    far_x = x_low - x if x < x_low else x - x_high if x > x_high else 0
-                    far_y = y_low - y if y < y_low else y - y_high if y > y_high else 0
-                    guess = UNIT * (far_x + far_y)
-                    heappush(heap, (total + guess, total, following))
+                    ahead, aside = (far_y, far_x) if onward & 1 else (far_x, far_y)
+                    if onward & 2:
+                        ahead = -ahead
+                    turns = 2 if ahead < 0 else 1 if aside else 0
+                    heappush(heap, (total + guess + BEND * turns, -total, following))
         return None
 
     @staticmethod
