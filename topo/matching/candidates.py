@@ -96,4 +96,4 @@ def turned_kinds(kinds: tuple[str, ...]) -> tuple[str, ...]:
 
 def directed_roles(joins: Iterable[Join]) -> set[str]:
     """Roles of which joins name `end` or `other`, so that both directions have to be tried."""
-    return {spot.name for join in joins for spot in join.spots if spot.terminal in ("end", "other")}
+    return {spot.name for join in joins for spot in join.spots if spot.terminal in ("end", "other", "endtap", "othertap")}

@@ -143,8 +143,11 @@ class Index:
             for turned in (False, True):
                 pins = {"start": start, "finish": finish, "1": start, "2": finish}
                 pins |= {"end": finish, "other": start} if turned else {"end": start, "other": finish}
-                if len(inner) == 1:
-                    pins["tap"] = (element.index, names[1])
+                if len(inner) % 2:
+                    pins["tap"] = (element.index, names[len(names) // 2])
+                if len(inner) > 2:
+                    first, last = (element.index, names[1]), (element.index, names[-2])
+                    pins |= {"endtap": last, "othertap": first} if turned else {"endtap": first, "othertap": last}
                 where = dict(zip(names, winding.nodes, strict=True))
                 terminals = {name: where[pin[1]] for name, pin in pins.items()}
                 atoms = self._atom(element.index, "winding", winding.index)

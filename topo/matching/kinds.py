@@ -62,7 +62,8 @@ DEVICE_TERMINALS = tuple(dict.fromkeys([*GENERIC, "g2", "g3"]))
 TWO_TERMINALS = ("1", "2")
 DIODE_TERMINALS = ("a", "k", "1", "2")
 POLARISED_TERMINALS = ("+", "-", "1", "2")
-WINDING_TERMINALS = ("start", "finish", "tap", "end", "other")
+# `tap` is the middle one of an odd number of taps, `endtap` and `othertap` of more than two are those next to the ends.
+WINDING_TERMINALS = ("start", "finish", "tap", "end", "other", "endtap", "othertap")
 POTENTIOMETER_TERMINALS = ("end1", "w", "end2", "end", "other", "1", "2")
 WHOLE_TERMINALS = {
     "potentiometer": POTENTIOMETER_TERMINALS,

@@ -32,6 +32,23 @@ def turns_half(scope, thing: Thing) -> float | None:
     return float(sum(found[: len(found) // 2]))
 
 
+@function("tap_share(terminal)", unit="")
+def tap_share(scope, pin: Pin) -> float | None:
+    """Share of the turns from the middle tap to a winding's end that lie between the middle tap and an inner tap.
+
+    `pin` is `endtap` or `othertap`; of a winding with one tap, `tap`, and the share is that of the turns from `other`
+    to it.
+    """
+    winding = pin.thing.handle
+    found = tuple(reversed(winding.turns)) if pin.thing.turned else winding.turns  # type: ignore[attr-defined]
+    if any(math.isnan(item) for item in found):
+        return None
+    if pin.terminal == "tap" and len(found) == 2:
+        return found[1] / sum(found)
+    half = found[: len(found) // 2] if pin.terminal == "endtap" else found[: (len(found) - 1) // 2 : -1]
+    return None if len(half) < 2 else sum(half[1:]) / sum(half)
+
+
 @function("ratio(winding, winding)", unit="")
 def ratio(scope, one: Thing, other: Thing) -> float | None:
     """Turns of one whole winding to those of another."""
