@@ -53,6 +53,13 @@ def test_a_block_is_drawn_alone():
     assert 'data-ref="LS1"' not in result.output
 
 
+def test_a_figure_is_written_as_pdf_and_as_bitmap(tmp_path):
+    for name, start in (("stage.pdf", b"%PDF"), ("stage.png", b"\x89PNG")):
+        result = run("-", "--dpi", "150", "-o", tmp_path / name, input=STAGE)
+        assert (result.exit_code, result.output) == (0, "")
+        assert (tmp_path / name).read_bytes().startswith(start)
+
+
 @pytest.mark.parametrize(
     "options, words",
     [
@@ -60,7 +67,9 @@ def test_a_block_is_drawn_alone():
         (["--section", "teapot"], "There is no section 'teapot'"),
         (["--width", "5mm"], "20mm to 2000mm"),
         (["--width", "wide"], "20mm to 2000mm"),
-        (["-o", "figure.png"], "written as .svg only"),
+        (["-o", "figure.eps"], "Allowed: .pdf, .png, .svg"),
+        (["-o", "figure"], "Allowed: .pdf, .png, .svg"),
+        (["--dpi", "9"], "50<=x<=2400"),
         (["--detail", "most"], "most"),
     ],
 )

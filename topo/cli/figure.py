@@ -46,7 +46,10 @@ class _Width(click.ParamType):
     show_default=True,
     help="Resistors as boxes (IEC 60617) or zigzags (IEEE 315).",
 )
-@click.option("-o", "--output", metavar="FILE", type=click.Path(dir_okay=False), help="Write the figure here (.svg).")
+@click.option(
+    "-o", "--output", metavar="FILE", type=click.Path(dir_okay=False), help="Write the figure here: .svg, .pdf or .png."
+)
+@click.option("--dpi", type=click.IntRange(50, 2400), default=600, show_default=True, help="Dots per inch of a .png.")
 @json_option
 @patterns_option
 def figure(
@@ -57,6 +60,7 @@ def figure(
     width: float | None,
     symbols: str,
     output: str | None,
+    dpi: int,
     as_json: bool,
     pattern_folders,
 ) -> None:
@@ -66,12 +70,11 @@ def figure(
     is never written. The same circuit gives the same bytes.
     """
     from topo.drawing import figure as drawn
-    from topo.errors import UsageError
+    from topo.drawing.printing import format_of, printed
     from topo.reading import read
     from topo.reduction import reduce
 
-    if output is not None and not output.casefold().endswith(".svg"):
-        raise UsageError(f"{output}: figures are written as .svg only.")
+    form = format_of(output) if output is not None else "svg"
     circuit = circuit_of(file)
     library = library_of(pattern_folders)
     reading = read(circuit, library)
@@ -86,7 +89,12 @@ def figure(
     if output is not None:
         from topo.cli.writing import write_files
 
-        write_files({output: result.svg})
+        write_files({output: printed(result.svg, form, dpi)})
+        if form != "svg":
+            from topo.drawing.printing.pdf import lacking
+
+            if signs := lacking(result.svg):
+                click.echo(f"The type that is embedded has no {' '.join(signs)}; a box stands there.", err=True)
     if as_json:
         from topo.report.envelope import as_json as json_text
 

@@ -9,8 +9,8 @@ from errno import EISDIR
 from pathlib import Path
 
 
-def write_files(texts: Mapping[str | Path, str]) -> None:
-    """Write each text to its path; the folders are made where they are missing.
+def write_files(texts: Mapping[str | Path, str | bytes]) -> None:
+    """Write each text, or bytes, to its path; the folders are made where they are missing.
 
     Every file is written beside its place first and then moved there, so that a file is never half
     written, and an error before the last one is written leaves no file changed.
@@ -27,8 +27,8 @@ def write_files(texts: Mapping[str | Path, str]) -> None:
             path.parent.mkdir(parents=True, exist_ok=True)
             number, beside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
             waiting.append((beside, path))
-            with os.fdopen(number, "w", encoding="utf-8", newline="\n") as stream:
-                stream.write(text)
+            with os.fdopen(number, "wb") as stream:
+                stream.write(text if isinstance(text, bytes) else text.encode("utf-8"))
             os.chmod(beside, 0o666 & ~_mask())
         while waiting:
             beside, path = waiting[0]

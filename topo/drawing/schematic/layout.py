@@ -11,7 +11,7 @@ from topo.drawing.schematic.fitting import Fit, Fitter
 from topo.drawing.schematic.items import Item
 from topo.drawing.schematic.routing import Router, bounds
 
-_CLEAR = 0.45
+CLEAR = 0.45
 _MOST_HIT = 3
 
 
@@ -57,30 +57,30 @@ class Layout:
         self.volts = volts
         self.board = Board()
         self.placed: list[Placed] = []
-        self.ranks: dict[int, tuple[int, float]] = {}
+        self.ranks: dict[tuple[int, int], tuple[int, float]] = {}
         self.ranked: dict[str, int] = {}
         self.there: dict[str, int] = {}
         self.cost: dict[str, int] = {}
         self.axes: dict[int, int] = {}
-        self._solids: list[g.Box] = []
-        self._zones: list[g.Box] = []
+        self.solids: list[g.Box] = []
+        self.zones: list[g.Box] = []
         self.levels: dict[tuple[str, int], int] = {}
 
     # -- asking ---------------------------------------------------------------------------------------------------
 
     def box(self) -> g.Box:
         """The box about everything placed."""
-        return g.around(self._solids)
+        return g.around(self.solids)
 
     def free(self, places: Sequence[Placed]) -> bool:
         """Whether items can stand there: clear of all symbols that stand already, and of each other."""
         pins = [(place.x + pin.x, place.y + pin.y) for place in places for pin in place.fit.pins]
         if len(set(pins)) < len(pins):
             return False
-        own = [[g.grown(box, _CLEAR) for box in place.solids()] for place in places]
+        own = [[g.grown(box, CLEAR) for box in place.solids()] for place in places]
         for boxes in own:
             for box in boxes:
-                for other in self._solids:
+                for other in self.solids:
                     if box[0] < other[2] and other[0] < box[2] and box[1] < other[3] and other[1] < box[3]:
                         return False
         for index, boxes in enumerate(own):
@@ -94,10 +94,10 @@ class Layout:
         total = 0.0
         for place in places:
             for zone in place.zones():
-                total += self.taste.crowded * sum(g.meet(zone, box) for box in self._solids)
-                total += self.taste.crowded * sum(g.meet(zone, box) for box in self._zones)
+                total += self.taste.crowded * sum(g.meet(zone, box) for box in self.solids)
+                total += self.taste.crowded * sum(g.meet(zone, box) for box in self.zones)
             for solid in place.solids():
-                total += self.taste.crowded * sum(g.meet(solid, box) for box in self._zones)
+                total += self.taste.crowded * sum(g.meet(solid, box) for box in self.zones)
         return total
 
     # -- placing --------------------------------------------------------------------------------------------------
@@ -107,8 +107,8 @@ class Layout:
         for place in places:
             self.board.put(place.fit, place.x, place.y)
             self.placed.append(place)
-            self._solids += place.solids()
-            self._zones += place.zones()
+            self.solids += place.solids()
+            self.zones += place.zones()
             for pin in place.fit.pins:
                 self.there[pin.net] = self.there.get(pin.net, 0) + 1
             for rail in place.fit.rails:
@@ -127,8 +127,8 @@ class Layout:
             for pin in place.fit.pins:
                 self.there[pin.net] -= 1
         self.placed = rest
-        self._solids = [box for place in rest for box in place.solids()]
-        self._zones = [box for place in rest for box in place.zones()]
+        self.solids = [box for place in rest for box in place.solids()]
+        self.zones = [box for place in rest for box in place.zones()]
         self.levels = {}
         for place in rest:
             for rail in place.fit.rails:

@@ -3,20 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from topo.drawing.schematic import geometry as g
 from topo.drawing.schematic.items import Item, Rail
 from topo.drawing.schematic.mirroring import Symmetry
 from topo.netlist.kinds import ELECTRODES, GROUPS
 
 
+@dataclass(frozen=True)
+class Seat:
+    """An item's position and place in a group."""
+
+    item: Item
+    turn: g.Turn
+    x: int
+    y: int
+
+
 @dataclass
 class Cluster:
-    """What is placed in one step: an item, or an item and its mirror image.
+    """What is placed in one step: an item, an item and its mirror image, or a group of items that stand fast.
 
     `rank` is the place along the signal path, None off it. `line` is the number of the mirror line that the item is
     placed about, None where it has none; `twin` is the lower item; `swapped` that its ends answer crosswise; `sideways`
     that the line stands upright. `inward` says that both reach the line, `room` how far from it they should stay.
+    `seats` are the places of a group, `axis` where its mirror line is; `ranks` are the items' own along the path.
     """
 
     item: Item
@@ -28,10 +40,15 @@ class Cluster:
     sideways: bool = False
     inward: bool = False
     room: int = 0
+    seats: tuple[Seat, ...] = ()
+    axis: int = 0
+    ranks: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def items(self) -> tuple[Item, ...]:
         """The items of the cluster, the upper first."""
+        if self.seats:
+            return tuple(seat.item for seat in self.seats)
         return (self.item,) if self.twin is None else (self.item, self.twin)
 
 
@@ -67,6 +84,7 @@ def clusters_of(
                 cluster.inward = any(line.nets.get(net) == net for net in own) or any("~" in net for net in own)
         nets = [net for one in cluster.items for net in one.nets.values() if net not in rails]
         cluster.nets = tuple(dict.fromkeys(nets))
+        cluster.ranks = {one.key: ranks[one.key] for one in cluster.items if one.key in ranks}
         found.append(cluster)
     roomy = {one.line for one in found if one.inward and one.item.two_ended and not one.sideways}
     lines_of = {net: one.line for one in found if one.twin is not None for net in one.nets if "~" in net}

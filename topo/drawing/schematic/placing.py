@@ -11,14 +11,14 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from topo.drawing.schematic import geometry as g
-from topo.drawing.schematic.estimating import NEVER, Estimates
-from topo.drawing.schematic.layout import Layout, Placed
+from topo.drawing.schematic.layout import CLEAR, Layout, Placed
 from topo.drawing.schematic.ordering import Cluster, next_cluster
+from topo.drawing.schematic.survey import NEVER, Seats, Survey, Window
 from topo.netlist.kinds import GROUPS
 
 _FINALISTS = 6
-_LOOKED_AT = 90
-_KEPT = 300
+_KEPT = 24
+_NEAREST, _FARTHEST = 1, 30
 _FLOW, _MOST_FLOW, _AHEAD = 3.0, 120.0, 4
 _ON_ITS_BACK = 6.0
 _LYING = 8.0
@@ -66,7 +66,7 @@ def _insert_again(layout: Layout, cluster: Cluster, old: list[Placed]) -> list[P
     wires = {net: layout.board.saved(net) for net in nets}
     cost = {net: layout.cost[net] for net in nets}
     layout.remove(old)
-    layout.ranks.pop(id(cluster), None)
+    layout.ranks = {key: value for key, value in layout.ranks.items() if key[0] != id(cluster)}
     worth = (sum(cost.values()) - sum(layout.cost[net] for net in nets)) / 20
     worth += _soft(layout, cluster, old) + _order(layout, cluster, old)
     best = _best(layout, cluster)
@@ -91,23 +91,16 @@ def insert(layout: Layout, cluster: Cluster) -> list[Placed]:
 
 
 def _note_rank(layout: Layout, cluster: Cluster, places: Sequence[Placed]) -> None:
-    if cluster.rank is not None:
-        layout.ranks[id(cluster)] = (cluster.rank, sum(place.x for place in places) / len(places))
+    seats = tuple((place.fit, place.x, place.y) for place in places)
+    for rank, middle in _middles(cluster, seats).items():
+        layout.ranks[id(cluster), rank] = (rank, middle)
 
 
 def _best(layout: Layout, cluster: Cluster) -> tuple[float, list[Placed]] | None:
     """The cheapest place of a cluster with its cost; None where none was found."""
-    judged = _candidates(layout, cluster)
-    finalists: list[tuple[float, int, list[Placed]]] = []
-    for number, (estimate, places) in enumerate(judged):
-        if len(finalists) >= _LOOKED_AT:
-            break
-        if layout.free(places):
-            finalists.append((_soft(layout, cluster, places) + estimate, number, places))
-    finalists.sort(key=lambda item: item[:2])
     best: tuple[float, list[Placed]] | None = None
     tried = 0
-    for _, _, places in finalists:
+    for places in _candidates(layout, cluster):
         if tried >= _FINALISTS:
             break
         wires = layout.trial(places)
@@ -121,6 +114,9 @@ def _best(layout: Layout, cluster: Cluster) -> tuple[float, list[Placed]] | None
 
 
 def _axis_of(cluster: Cluster, places: Sequence[Placed]) -> int:
+    if cluster.seats:
+        seat = cluster.seats[0]
+        return places[0].x - seat.x + cluster.axis if cluster.sideways else places[0].y - seat.y + cluster.axis
     if cluster.sideways:
         return places[0].x if len(places) == 1 else (places[0].x + places[1].x) // 2
     return places[0].y if len(places) == 1 else (places[0].y + places[1].y) // 2
@@ -140,21 +136,31 @@ def _aside(layout: Layout, cluster: Cluster) -> list[Placed]:
             if axis is not None
             else layout.axes.get(cluster.line if cluster.line is not None else -1, x + 6 if cluster.sideways else y + 6)
         )
-        for places in _at(layout, cluster, cluster.item.turns[0], x, y, line):
-            hits = [layout.board.hit_by(place.fit, place.x, place.y) for place in places]
-            if layout.free(places) and None not in hits:
-                return places
+        places = _at(layout, cluster, cluster.item.turns[0], x, y, line)
+        hits = [layout.board.hit_by(place.fit, place.x, place.y) for place in places]
+        if layout.free(places) and None not in hits:
+            return places
     raise RuntimeError(f"no place was found for {cluster.item.key}")
 
 
-def _at(layout: Layout, cluster: Cluster, turn: g.Turn, x: int, y: int, axis: int) -> Iterator[list[Placed]]:
-    """The placements of a cluster at a point: the item, and its image about the axis."""
+def seated(seats: Seats, x: int, y: int) -> list[Placed]:
+    """Items at their places, with the cluster's origin at a point."""
+    return [Placed(fit, x + dx, y + dy) for fit, dx, dy in seats]
+
+
+def _at(layout: Layout, cluster: Cluster, turn: g.Turn, x: int, y: int, axis: int) -> list[Placed]:
+    """A cluster at a point: the item and its image about the axis, or the whole group."""
+    if cluster.seats:
+        return seated(_group(layout, cluster), x, y)
     first = Placed(layout.fitter.fit(cluster.item, turn), x, y)
     if cluster.twin is None:
-        yield [first]
-        return
+        return [first]
     fit = layout.fitter.fit(cluster.twin, image_of(cluster, turn))
-    yield [first, Placed(fit, 2 * axis - x, y) if cluster.sideways else Placed(fit, x, 2 * axis - y)]
+    return [first, Placed(fit, 2 * axis - x, y) if cluster.sideways else Placed(fit, x, 2 * axis - y)]
+
+
+def _group(layout: Layout, cluster: Cluster) -> Seats:
+    return tuple((layout.fitter.fit(seat.item, seat.turn), seat.x, seat.y) for seat in cluster.seats)
 
 
 def image_of(cluster: Cluster, turn: g.Turn) -> g.Turn:
@@ -170,53 +176,75 @@ def image_of(cluster: Cluster, turn: g.Turn) -> g.Turn:
     return g.after(image, g.MIRRORED) if cluster.swapped else image
 
 
-def _candidates(layout: Layout, cluster: Cluster) -> list[tuple[float, list[Placed]]]:
-    """The likely places with their estimates, the best first; no more than are worth a look."""
-    estimates = Estimates(layout, cluster)
-    x0, y0, x1, y1 = estimates.window
+def _positions(layout: Layout, cluster: Cluster, window: Window) -> Iterator[tuple[Seats, range, range]]:
+    """The positions of a cluster, each with the rows and columns where its origin may be."""
+    x0, y0, x1, y1 = window
+    rows, columns = range(y0, y1 + 1), range(x0, x1 + 1)
     axis = layout.axes.get(cluster.line) if cluster.line is not None else None
-    found: list[tuple[float, int, g.Turn, int, int, int]] = []
-    apart = (0,) if cluster.twin is None or axis is not None else tuple(range(4, 10))
-    columns = range(x0, x1 + 1)
+    if cluster.seats:
+        seats = _group(layout, cluster)
+        here = None if axis is None else axis - cluster.axis
+        if here is None:
+            yield seats, rows, columns
+        else:
+            yield (seats, rows, range(here, here + 1)) if cluster.sideways else (seats, range(here, here + 1), columns)
+        return
     for turn in _turns(cluster):
         first = layout.fitter.fit(cluster.item, turn)
-        second = layout.fitter.fit(cluster.twin, image_of(cluster, turn)) if cluster.twin is not None else None
-        posture = _posture(layout, cluster, Placed(first, 0, 0))
-        for gap in apart:
-            across = columns if cluster.sideways else range(y0, y1 + 1)
-            if cluster.twin is not None and axis is None:
-                # The line goes with the item: each row or column has its own.
-                costs = np.concatenate(
-                    [
-                        _slice(estimates.over(first, second, here + gap, cluster.sideways), n, cluster.sideways)
-                        for n, here in enumerate(across)
-                    ],
-                    axis=1 if cluster.sideways else 0,
-                )
+        if cluster.twin is None:
+            one = ((first, 0, 0),)
+            if axis is None:
+                yield one, rows, columns
+            elif cluster.sideways:
+                yield one, rows, range(axis, axis + 1)
             else:
-                costs = estimates.over(first, second, axis or 0, cluster.sideways)
-                if axis is not None:
-                    legal = np.array([(here < axis) if cluster.twin is not None else here == axis for here in across])
-                    costs = (
-                        costs
-                        + np.where(legal, 0.0, NEVER)[(None, slice(None)) if cluster.sideways else (slice(None), None)]
-                    )
-            flow = [_flow(layout, cluster, axis if cluster.sideways and axis is not None else x) for x in columns]
-            costs = costs + np.array(flow)[None, :] + posture
-            flat = costs.ravel()
-            for index in np.argsort(flat, kind="stable")[:_KEPT]:
-                cost = float(flat[index])
-                if cost >= NEVER:
-                    break
-                x, y = x0 + int(index) % len(columns), y0 + int(index) // len(columns)
-                line = axis if axis is not None else (x if cluster.sideways else y) + gap
-                found.append((cost, len(found), turn, x, y, line))
+                yield one, range(axis, axis + 1), columns
+            continue
+        second = layout.fitter.fit(cluster.twin, image_of(cluster, turn))
+        start = x0 if cluster.sideways else y0
+        gaps = range(4, 10) if axis is None else range(_NEAREST, min(_FARTHEST, axis - start) + 1)
+        for gap in gaps:
+            away = 2 * gap
+            seats = ((first, 0, 0), (second, away, 0) if cluster.sideways else (second, 0, away))
+            if not _apart(seats):
+                continue
+            if axis is None:
+                yield seats, rows, columns
+            elif cluster.sideways:
+                yield seats, rows, range(axis - gap, axis - gap + 1)
+            else:
+                yield seats, range(axis - gap, axis - gap + 1), columns
+
+
+def _apart(seats: Seats) -> bool:
+    """Whether two items stand clear of each other, text and all."""
+    (one, _, _), (two, x, y) = seats
+    pins = {(pin.x, pin.y) for pin in one.pins}
+    if any((x + pin.x, y + pin.y) in pins for pin in two.pins):
+        return False
+    return not any(g.meet(g.grown(box, CLEAR), g.moved(other, x, y)) for box in one.solid for other in two.solid)
+
+
+def _candidates(layout: Layout, cluster: Cluster) -> list[list[Placed]]:
+    """The likely places, the best first; no more than are worth a look."""
+    survey = Survey(layout, cluster)
+    positions = list(_positions(layout, cluster, survey.window))
+    survey.look(seats for seats, _, _ in positions)
+    found: list[tuple[float, int, Seats, int, int]] = []
+    for seats, rows, columns in positions:
+        costs = survey.judge(seats, rows, columns)
+        costs += _flow(layout, cluster, seats, np.array(columns))[None, :]
+        costs += _posture(layout, cluster, Placed(seats[0][0], 0, 0)) + _short_of_room(cluster, seats)
+        flat = costs.ravel()
+        few = np.argpartition(flat, _KEPT)[:_KEPT] if len(flat) > _KEPT else np.arange(len(flat))
+        for index in sorted(few.tolist(), key=lambda number: (flat[number], number)):
+            cost = float(flat[index])
+            if cost >= NEVER:
+                break
+            place = columns[index % len(columns)], rows[index // len(columns)]
+            found.append((cost, len(found), seats, *place))
     found.sort(key=lambda item: item[:2])
-    return [(item[0], places) for item in found[: 2 * _KEPT] for places in _at(layout, cluster, *item[2:])]
-
-
-def _slice(costs: np.ndarray, number: int, sideways: bool) -> np.ndarray:
-    return costs[:, number : number + 1] if sideways else costs[number : number + 1]
+    return [seated(seats, x, y) for _, _, seats, x, y in found[: 3 * _FINALISTS]]
 
 
 def _turns(cluster: Cluster) -> tuple[g.Turn, ...]:
@@ -232,8 +260,7 @@ def _soft(layout: Layout, cluster: Cluster, places: Sequence[Placed]) -> float:
     old = layout.box()
     new = g.around([old, *(box for place in places for box in place.solids())]) if layout.placed else old
     total += layout.taste.growth * ((new[2] - new[0]) - (old[2] - old[0]) + (new[3] - new[1]) - (old[3] - old[1]))
-    if cluster.room:
-        total += 2.0 * max(0, cluster.room - (places[1].y - places[0].y) // 2)
+    total += _short_of_room(cluster, tuple((place.fit, place.x, place.y) for place in places))
     for place in places:
         for rail in place.fit.rails:
             if (rail.rail.symbol, place.y + rail.y) not in layout.levels:
@@ -241,25 +268,43 @@ def _soft(layout: Layout, cluster: Cluster, places: Sequence[Placed]) -> float:
     return total
 
 
+def _short_of_room(cluster: Cluster, seats: Seats) -> float:
+    if not cluster.room or cluster.twin is None:
+        return 0.0
+    return 2.0 * max(0, cluster.room - (seats[1][2] - seats[0][2]) // 2)
+
+
 def _order(layout: Layout, cluster: Cluster, places: Sequence[Placed]) -> float:
     """The cost of a place against the order of the signal, and of an unusual position."""
-    middle = sum(place.x for place in places) / len(places)
-    return _flow(layout, cluster, middle) + _posture(layout, cluster, places[0])
+    seats = tuple((place.fit, place.x, place.y) for place in places)
+    return float(_flow(layout, cluster, seats, np.zeros(1))[0]) + _posture(layout, cluster, places[0])
 
 
-def _flow(layout: Layout, cluster: Cluster, middle: float) -> float:
-    """The cost of a place along the signal axis that is against the order of the signal."""
-    total = 0.0
-    if cluster.rank is not None:
+def _middles(cluster: Cluster, seats: Seats) -> dict[int, float]:
+    """For each rank of a cluster the mean place of its items along the signal axis."""
+    found: dict[int, list[int]] = {}
+    for fit, x, _ in seats:
+        rank = cluster.ranks.get(fit.item.key)
+        if rank is not None:
+            found.setdefault(rank, []).append(x)
+    return {rank: sum(xs) / len(xs) for rank, xs in found.items()}
+
+
+def _flow(layout: Layout, cluster: Cluster, seats: Seats, columns: np.ndarray) -> np.ndarray:
+    """For each column the cost of a place along the signal axis that is against the order of the signal."""
+    total = np.zeros(len(columns))
+    for own, middle in _middles(cluster, seats).items():
         for rank, x in layout.ranks.values():
-            if rank != cluster.rank:
-                wrong = (x + _AHEAD - middle) if rank < cluster.rank else (middle + _AHEAD - x)
-                total += min(max(0.0, wrong) * _FLOW, _MOST_FLOW)
+            if rank != own:
+                wrong = (x + _AHEAD - columns - middle) if rank < own else (columns + middle + _AHEAD - x)
+                total += np.clip(wrong * _FLOW, 0.0, _MOST_FLOW)
     return total
 
 
 def _posture(layout: Layout, cluster: Cluster, place: Placed) -> float:
     """The cost of a position that is legal but not customary."""
+    if cluster.seats:
+        return 0.0
     fit = place.fit
     item = place.item
     if item.kind in GROUPS["amplifying"]:
