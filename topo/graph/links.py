@@ -73,7 +73,9 @@ def join_links(circuit: Circuit, order: dict[str, int]) -> Links:
 def joined_nets(circuit: Circuit, part: Part, assumed: dict[str, str]) -> Iterator[tuple[str, str, str]]:
     """The pairs of nets that a part joins as it stands, each with the reason; adds to `assumed` what had to be."""
     nets = [terminal.net for terminal in part.terminals]
-    if part.kind in ("fuse", "meter") and len(nets) >= 2:
+    if part.kind == "meter" and (shunt := _shunt_of(circuit, nets)):
+        assumed[part.ref] = f"reads the voltage across {shunt} and is taken to draw no current"
+    elif part.kind in ("fuse", "meter") and len(nets) >= 2:
         yield nets[0], nets[1], f"a {part.kind} is a wire"
     elif part.kind == "resistor" and len(nets) == 2 and part.value is not None and part.value < LINK_OHM:
         yield nets[0], nets[1], "a resistor under 10 milliohm is a wire"
@@ -85,6 +87,14 @@ def joined_nets(circuit: Circuit, part: Part, assumed: dict[str, str]) -> Iterat
         yield from _selector_joins(part, nets, assumed)
     elif part.kind == "relay":
         yield from _relay_joins(part, nets, assumed)
+
+
+def _shunt_of(circuit: Circuit, nets: list[str]) -> str:
+    """The designator of a resistor that lies between the same two nets as a meter, "" if there is none."""
+    for other in circuit.parts:
+        if other.kind == "resistor" and nets[0] != nets[1] and {t.net for t in other.terminals} == set(nets):
+            return other.ref if other.value is None or other.value >= LINK_OHM else ""
+    return ""
 
 
 def _switch_joins(part: Part, nets: list[str], assumed: dict[str, str]) -> Iterator[tuple[str, str, str]]:

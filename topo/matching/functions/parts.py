@@ -120,6 +120,15 @@ def is_kind(scope, thing: Thing, word: str) -> bool:
     return word in kinds or bool(kinds & set(DEVICE_GROUPS.get(word, BRANCH_GROUPS.get(word, ()))))
 
 
+@function("metered(role)")
+def metered(scope, thing: Thing) -> bool:
+    """Whether a meter has a terminal on a net on which the part, as typed, has one; ground and rails do not count."""
+    circuit = scope.graph.circuit
+    still = {circuit.ground, *(rail.net for rail in circuit.supplies)}
+    own = {t.net for ref in thing.parts for t in circuit.part(ref).terminals} - still
+    return any(part.kind == "meter" and own & {t.net for t in part.terminals} for part in circuit.parts)
+
+
 @function("is_tapped(winding)")
 def is_tapped(scope, thing: Thing) -> bool:
     return "tap" in thing.terminals
