@@ -120,7 +120,9 @@ class Figure(NamedTuple):
 class ReadingRule(NamedTuple):
     """How claims of the pattern are resolved; see the pattern language's `reading`.
 
-    `restless` says of an oscillator that it never stays at the operating point that its equations give.
+    `restless` says of an oscillator that it never stays at the operating point that its equations give. `section` is
+    the section of a receiver that its claims make, "" for none. `converts` are two nets, empty for none: what comes in
+    at the first in one band goes on from the second in another.
     """
 
     claim: str = "beside"
@@ -129,6 +131,8 @@ class ReadingRule(NamedTuple):
     sort: str = "stage"
     supposes: tuple[tuple[str, tuple[str, ...]], ...] = ()
     restless: bool = False
+    section: str = ""
+    converts: tuple[str, ...] = ()
 
 
 class Pattern(NamedTuple):

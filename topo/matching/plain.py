@@ -35,10 +35,9 @@ def from_plain(plain: list[Any]) -> Pattern:
     row = dict(zip(Pattern._fields, plain, strict=True))
     if not isinstance(row["slug"], str) or not isinstance(row["names"], dict):
         raise ValueError("not a pattern")
-    claim, rank, stage, sort, supposes, restless = row["reading"]
-    row["reading"] = ReadingRule(
-        claim, rank, tuple(stage), sort, tuple((role, tuple(s)) for role, s in supposes), restless
-    )
+    claim, rank, stage, sort, supposes, restless, section, converts = row["reading"]
+    supposed = tuple((role, tuple(slugs)) for role, slugs in supposes)
+    row["reading"] = ReadingRule(claim, rank, tuple(stage), sort, supposed, restless, section, tuple(converts))
     row["also"] = tuple(row["also"])
     row["shapes"] = tuple(_shape(shape) for shape in row["shapes"])
     row["symmetry"] = tuple(tuple(names) for names in row["symmetry"])

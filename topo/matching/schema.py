@@ -182,7 +182,8 @@ class _Reader:
                 self.entry.place, message, expected="`reading: {claim: ..., sort: ...}`", code="missing"
             )
             return ReadingRule()
-        pairs = self.checker.map(entry, "`reading`", ("claim", "rank", "stage", "sort", "supposes", "restless"))
+        allowed = ("claim", "rank", "stage", "sort", "supposes", "restless", "section", "converts")
+        pairs = self.checker.map(entry, "`reading`", allowed)
         keys = {key: value for key, _, value in pairs}
         claim = self.checker.choice(keys.get("claim"), "Claim", CLAIMS, "beside")
         rank = self.checker.whole_number(keys.get("rank"), "`rank`", 0)
@@ -197,7 +198,19 @@ class _Reader:
             supposes.append((role, tuple(text for text, _ in self.checker.texts(value, "`supposes`"))))
         sort = self.checker.choice(keys.get("sort"), "Sort", SORTS, "stage")
         restless = self.checker.flag(keys.get("restless"), "`restless`")
-        return ReadingRule(claim, rank, stage, sort, tuple(supposes), restless)
+        section = self.checker.text(keys.get("section"), "`section`")
+        converts = self._two_nets(keys.get("converts"), "`converts`")
+        return ReadingRule(claim, rank, stage, sort, tuple(supposes), restless, section, converts)
+
+    def _two_nets(self, entry: Entry | None, what: str) -> tuple[str, ...]:
+        """Two names of nets, or none."""
+        named = self.checker.texts(entry, what)
+        for name, place in named:
+            if name not in self.vocabulary.nets:
+                self.checker.unknown(place, "net", name, self.vocabulary.nets)
+        if entry is not None and len(named) != 2:
+            self.checker.complain(entry.place, f"{what} takes two nets.", expected="`[base, collector]`")
+        return tuple(name for name, _ in named)
 
     def _role_names(self, entry: Entry | None, what: str) -> tuple[str, ...]:
         if entry is not None and entry.kind == "text":
