@@ -49,11 +49,20 @@ def linearise(
     driven: Mapping[int, float] | None = None,
     generator: tuple[int, int, float] | None = None,
     without: frozenset[int] = frozenset(),
+    undriven: bool = False,
 ) -> Linear:
-    """The circuit made linear about its operating point: see `topo.analysis.linearising.linear_network`."""
-    from topo.analysis.linearising import linear_network
+    """The circuit made linear about its operating point: see `topo.analysis.linearising.linear_network`.
 
-    return linear_network(graph, point, driven=driven, generator=generator, without=without)
+    `undriven` leaves ideal sources at inputs open, for those who put a generator of their own in their place.
+    """
+    from dataclasses import replace
+
+    from topo.analysis.linearising import linear_network
+    from topo.analysis.sources import drives
+
+    absent = drives(graph) if undriven else frozenset()
+    linear = linear_network(graph, point, driven=driven, generator=generator, without=without | absent)
+    return replace(linear, left_out=linear.left_out - absent) if absent else linear
 
 
 def skeleton(graph: Graph, point: OperatingPoint) -> Linear:

@@ -22,7 +22,7 @@ from topo.analysis.resistances import (
     thermistor_ohms,
     track_ohms,
 )
-from topo.analysis.sources import add_sources
+from topo.analysis.sources import add_sources, drives
 from topo.graph.graph import Element, Graph
 from topo.graph.links import RADIO_HZ
 
@@ -123,7 +123,7 @@ def assemble(graph: Graph, point: OperatingPoint, without: frozenset[int] = froz
 def skeleton_network(graph: Graph, point: OperatingPoint) -> Linear:
     """The linear network with every active device taken out; diodes and fixed regulators stay."""
     devices = [element.index for element in graph.elements if element.kind in ACTIVE and element.kind != "regulator"]
-    return linear_network(graph, point, without=frozenset(devices))
+    return linear_network(graph, point, without=drives(graph).union(devices))
 
 
 def _finish(network: Network, driven: Mapping[int, float]) -> Linear:

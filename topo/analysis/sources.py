@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, field
 
 from topo.analysis.equations import Equations
-from topo.graph.graph import Element
+from topo.graph.graph import Element, Graph
 
 SAME_VOLT = 1e-6
 """Two ideal sources between the same nets agree when they differ by less than this."""
@@ -45,6 +45,14 @@ class Held:
         else:
             self._above[first] = (second, down + volts - up)
         return None
+
+
+def drives(graph: Graph) -> frozenset[int]:
+    """Ideal sources that lie between the nets of an input: they bring the signal, and give it no short circuit."""
+    ports = [{graph.node_of.get(port.net), graph.node_of.get(port.reference)} for port in graph.circuit.inputs]
+    return frozenset(
+        element.index for element in graph.elements if element.kind == "source" and set(element.nodes) in ports
+    )
 
 
 def source_name(element: Element) -> str:

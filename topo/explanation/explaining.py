@@ -13,6 +13,7 @@ from topo.explanation.parts import part_lines
 from topo.explanation.statements import VOICES, BlockText, Explanation, PartLine, Statement
 from topo.explanation.titles import title_of
 from topo.quantities import show
+from topo.reading.ports import is_drive
 from topo.reading.reading import Block, Reading, StageClass
 from topo.reduction.reduction import Reduction
 
@@ -94,7 +95,8 @@ def path_line(reading: Reading) -> str:
 
 
 def _is_transducer(reading: Reading, refs: Iterable[str]) -> bool:
-    return any(reading.circuit.part(ref).kind in TRANSDUCERS for ref in refs)
+    parts = [reading.circuit.part(ref) for ref in refs]
+    return any(part.kind in TRANSDUCERS or is_drive(part, reading.circuit) for part in parts)
 
 
 def _touches(reading: Reading, refs: Iterable[str], net: str) -> bool:
@@ -145,7 +147,9 @@ def _supply_sentence(reading: Reading) -> str:
             if point.status == "partly solved"
             else ("Its voltages and currents are not known.")
         )
-    currents = [(net, abs(amperes)) for net, amperes in point.supply_currents.items() if math.isfinite(amperes)]
+    driving = {part.ref for part in reading.circuit.parts if is_drive(part, reading.circuit)}
+    feeds = [(name, amperes) for name, amperes in point.supply_currents.items() if name not in driving]
+    currents = [(net, abs(amperes)) for net, amperes in feeds if math.isfinite(amperes)]
     opaque = [part.ref for part in reading.circuit.parts if part.kind in ("opamp", "ic")]
     if not currents or (opaque and all(amperes < _NEXT_TO_NOTHING for _, amperes in currents)):
         return ""

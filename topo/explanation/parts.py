@@ -9,7 +9,7 @@ from topo.explanation.listing import listed
 from topo.explanation.statements import PartLine
 from topo.netlist.circuit import Part
 from topo.netlist.kinds import kind_word
-from topo.reading.ports import is_connector, is_transducer
+from topo.reading.ports import is_connector, is_drive, is_transducer
 from topo.reading.reading import Reading
 from topo.reduction.reduction import Entry, Reduction
 
@@ -41,6 +41,8 @@ def _at_an_end(part: Part, reading: Reading) -> str:
         return "a connector"
     nets = {terminal.net for terminal in part.terminals}
     kind = kind_word(part.kind)
+    if is_drive(part, reading.circuit):
+        return "the signal source at the input"
     if is_transducer(part) and nets & {port.net for port in reading.outputs}:
         return f"the {kind} at the output"
     if is_transducer(part) and nets & {port.net for port in reading.inputs}:

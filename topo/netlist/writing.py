@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 from topo.netlist.circuit import GROUND, Circuit, Part, Winding
 from topo.netlist.drafting import GROUND_NAMES
@@ -12,6 +12,10 @@ from topo.quantities import QuantityError, rkm, split, with_unit
 _WHAT_COLUMN, _WHERE_COLUMN = 6, 30
 # Kinds whose letters everyone reads; the others are said, so that the line reads aloud.
 _SAID_BY_LETTERS = ("resistor", "capacitor", "inductor")
+
+
+Types = Mapping[str, tuple[Part, Mapping[str, float]]]
+"""Device types by name: the first part of each, and the parameters that all parts of the type share."""
 
 
 def write(circuit: Circuit, comments: Mapping[str, str] | None = None) -> str:
@@ -25,8 +29,8 @@ def write(circuit: Circuit, comments: Mapping[str, str] | None = None) -> str:
     """
     said = comments or {}
     lines = [f"# {row}".rstrip() for row in said.get("", "").splitlines()]
-    lines += _statements(circuit)
-    types = _types(circuit)
+    lines += statement_lines(circuit)
+    types = shared_types(circuit)
     lines += [_device(name, part, shared) for name, (part, shared) in types.items()]
     if lines:
         lines.append("")
@@ -35,7 +39,7 @@ def write(circuit: Circuit, comments: Mapping[str, str] | None = None) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _statements(circuit: Circuit) -> Iterator[str]:
+def statement_lines(circuit: Circuit) -> Iterator[str]:
     """The statements that stand before the parts."""
     if circuit.title:
         yield f"circuit  {circuit.title}"
@@ -63,12 +67,13 @@ def _band(circuit: Circuit, section: str | None) -> str:
     return f"signal   {with_unit(low, 'Hz')} to {with_unit(high, 'Hz')}"
 
 
-def _types(circuit: Circuit) -> dict[str, tuple[Part, dict[str, float]]]:
+def shared_types(circuit: Circuit) -> Types:
     """Device types by name: the first part of each, and the parameters that all parts of the type share."""
     types: dict[str, tuple[Part, dict[str, float]]] = {}
     for part in circuit.parts:
         if part.type_name:
-            first, shared = types.get(part.type_name, (part, dict(part.params)))
+            own = {name: value for name, value in part.params.items() if name != "count"}
+            first, shared = types.get(part.type_name, (part, own))
             both = {name: value for name, value in shared.items() if part.params.get(name) == value}
             types[part.type_name] = (first, both)
     return types
@@ -86,9 +91,7 @@ def _params(part: Part, params: Mapping[str, float]) -> Iterator[str]:
         yield f"{name}={_plain(figure) if not unit else with_unit(figure, unit)}"
 
 
-def _rows(
-    circuit: Circuit, comments: Mapping[str, str], types: Mapping[str, tuple[Part, dict[str, float]]]
-) -> Iterator[str]:
+def _rows(circuit: Circuit, comments: Mapping[str, str], types: Types) -> Iterator[str]:
     """The parts, under their sections."""
     unsaid = list(circuit.sections)
     section: str | None = None
@@ -126,6 +129,17 @@ def _joins(circuit: Circuit) -> Iterator[str]:
             names = [name for name in names if name not in GROUND_NAMES]
         if names:
             yield f"join     {' '.join((shown, *names))}"
+
+
+def part_line(part: Part, types: Types) -> str:
+    """The line of a part, of a circuit with these types."""
+    return _part(part, types[part.type_name][1] if part.type_name else {})
+
+
+def device_lines(types: Types, wanted: Iterable[str]) -> Iterator[str]:
+    """The statements that declare some of the types."""
+    names = set(wanted)
+    return (_device(name, part, shared) for name, (part, shared) in types.items() if name in names)
 
 
 def _part(part: Part, of_type: Mapping[str, float]) -> str:

@@ -26,7 +26,7 @@ from topo.reading.near_misses import near_misses
 from topo.reading.ordering import in_signal_order, served_devices
 from topo.reading.path import Way, find_way
 from topo.reading.phases import phase_warnings
-from topo.reading.ports import infer_ports, is_connector, is_transducer
+from topo.reading.ports import infer_ports, is_connector, is_drive, is_transducer
 from topo.reading.reading import Reading, Step
 from topo.reading.remarks import assumptions, excess_warnings, warnings
 from topo.reading.resolution import resolve
@@ -233,9 +233,13 @@ def _with_transducers(way: Way, circuit: Circuit) -> tuple[Step, ...]:
 
 
 def _transducers(circuit: Circuit, ports: Sequence[Port]) -> list[str]:
-    """Loudspeakers, aerials, microphones and the like on the nets of ports."""
+    """Loudspeakers, aerials, microphones and the like on the nets of ports; sources that stand at one."""
     nets = {port.net for port in ports}
-    return [part.ref for part in circuit.parts if is_transducer(part) and any(t.net in nets for t in part.terminals)]
+    return [
+        part.ref
+        for part in circuit.parts
+        if (is_transducer(part) or is_drive(part, circuit)) and any(terminal.net in nets for terminal in part.terminals)
+    ]
 
 
 def _feedback_elements(claims: Sequence[Claim], views: Views) -> set[int]:

@@ -7,7 +7,7 @@ import math
 from dataclasses import dataclass
 
 from topo.graph.graph import Element, Graph
-from topo.netlist.circuit import GROUND, Part, Port
+from topo.netlist.circuit import GROUND, Circuit, Part, Port
 from topo.reading.flow import cheapest, electrode, flow_by_position, is_device
 from topo.views.view import View, Views
 
@@ -238,3 +238,9 @@ def is_connector(part: Part) -> bool:
 def is_transducer(part: Part) -> bool:
     """Whether a part turns the signal into or out of electricity, so that it belongs at an end of the path."""
     return part.kind in _OUTPUT_KINDS | _INPUT_KINDS | _EITHER_KINDS
+
+
+def is_drive(part: Part, circuit: Circuit) -> bool:
+    """Whether a part is an ideal source that lies at an input: the signal itself, no supply."""
+    nets = {terminal.net for terminal in part.terminals}
+    return part.kind == "source" and any(nets == {port.net, port.reference} for port in circuit.inputs)

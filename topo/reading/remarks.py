@@ -47,6 +47,12 @@ def _grouped(assumed: Mapping[str, str]) -> list[str]:
     return [f"{joined(refs)}: {words}{'' if words.endswith('.') else '.'}" for words, refs in parts.items()]
 
 
+# Notes on how a list was read that belong to `topo check`, not to an explanation.
+_FOR_A_CHECK = frozenset(
+    ("not-used", "model-part-used", "letter-for-point", "output-taken", "band-taken", "supply", "coefficient")
+)
+
+
 def warnings(
     circuit: Circuit,
     views: Views,
@@ -62,7 +68,7 @@ def warnings(
     """
     moving = {circuit.part(ref).place for ref in restless}
     of_voltages = _voltage_warnings(circuit, views)
-    found = [*circuit.warnings]
+    found = [problem for problem in circuit.warnings if problem.code not in _FOR_A_CHECK]
     found += [item for item in of_voltages if not (item.place in moving and item.code.startswith("device-"))]
     told = {problem.place for problem in found}
     if amplifies:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from copy import copy
 from dataclasses import dataclass, field, replace
 
 from topo.graph.graph import Graph
@@ -138,8 +139,11 @@ class Proof:
         ports = (reading.inputs, reading.outputs)
         self._before = _Solution(views.graph, views.point, views.network, ports, self._band)
 
-    def change(self, circuit: Circuit, moved: Mapping[str, str]) -> Change:
-        """Solve a reduced circuit and say what changed; `moved` gives the new names of nets that lost theirs."""
+    def change(self, circuit: Circuit, moved: Mapping[str, str], as_one: Mapping[str, str] | None = None) -> Change:
+        """Solve a reduced circuit and say what changed.
+
+        `moved` gives the new names of nets that lost theirs, `as_one` the device that stands for each merged one.
+        """
         from topo.analysis import linearise, operating_point
         from topo.graph import normalise
 
@@ -149,13 +153,15 @@ class Proof:
         point = operating_point(graph)
         network = None
         if self._band is not None and point.status != "not solved":
-            driven = {graph.element_of[ref]: amps for ref, amps in self._driven.items() if ref in graph.element_of}
-            network = Network(linearise(graph, point, driven=driven), self._terminations(graph, moved))
+            amperes = _summed(self._driven, as_one or {})
+            driven = {graph.element_of[ref]: amps for ref, amps in amperes.items() if ref in graph.element_of}
+            network = Network(linearise(graph, point, driven=driven, undriven=True), self._terminations(graph, moved))
         ports = [
             tuple(Port(moved.get(port.net, port.net), moved.get(port.reference, port.reference)) for port in side)
             for side in (self._reading.inputs, self._reading.outputs)
         ]
-        return _compared(self._before, _Solution(graph, point, network, ports, self._band))
+        before = self._before.with_currents(_summed(self._before.currents, as_one)) if as_one else self._before
+        return _compared(before, _Solution(graph, point, network, ports, self._band))
 
     def _terminations(self, graph: Graph, moved: Mapping[str, str]) -> tuple[Termination, ...]:
         """What is assumed at the ports, on the nodes of a reduced circuit."""
@@ -194,6 +200,21 @@ class _Solution:
         if start and end:
             self.gain = _gain(network, start, end, math.sqrt(band[0] * band[1]))
             self.edges = band_edges(network, start, end, band) if self.gain is not None else None
+
+
+    def with_currents(self, currents: Mapping[str, float]) -> _Solution:
+        """The same with other currents: those of merged devices together."""
+        found = copy(self)
+        found.currents = dict(currents)
+        return found
+
+
+def _summed(amperes: Mapping[str, float], as_one: Mapping[str, str]) -> dict[str, float]:
+    """Currents of devices, those of merged ones with that which stands for them."""
+    found: dict[str, float] = {}
+    for ref, value in amperes.items():
+        found[as_one.get(ref, ref)] = found.get(as_one.get(ref, ref), 0.0) + value
+    return found
 
 
 def _gain(network: Network, start: int, end: int, middle: float) -> float | None:

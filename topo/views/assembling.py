@@ -48,7 +48,7 @@ def views(graph: Graph, point: OperatingPoint) -> Views:
     words = "the circuit is not solved"
     assumed: tuple[str, ...] = ("everything is judged by position",)
     if network is not None:
-        network, generator, words, assumed = terminate(graph, network, bands.bands[0], bands.tanks)
+        network, generator, words, assumed = terminate(graph, network, bands.bands, bands.tanks)
         skeleton = None if skeleton is None else Network(skeleton.linear, network.terminations)
     signals = tuple(
         signal_view(graph, band, number, network, conductors, closed, bands.tanks)
@@ -106,7 +106,7 @@ def _linear(graph: Graph, point: OperatingPoint, driven: Mapping[int, float]) ->
         return None
     from topo.analysis import linearise
 
-    return Network(linearise(graph, point, driven=driven))
+    return Network(linearise(graph, point, driven=driven, undriven=True))
 
 
 def _skeleton(graph: Graph, point: OperatingPoint) -> Network:

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from topo.graph.graph import Graph
 from topo.netlist.circuit import Port
 from topo.quantities import show
-from topo.views.bands import TRANSDUCERS, is_radio
+from topo.views.bands import TRANSDUCERS, is_radio, port_band
 from topo.views.kinds import DEVICES, TWO_ENDED, control_terminals
 from topo.views.network import Network, Termination
 from topo.views.plain import node_of
@@ -24,11 +24,11 @@ CONNECTORS = frozenset({"jack", "plug", "terminal"})
 
 
 def terminate(
-    graph: Graph, network: Network, band: tuple[float, float], tanks: Sequence[Tank]
+    graph: Graph, network: Network, bands: Sequence[tuple[float, float]], tanks: Sequence[Tank]
 ) -> tuple[Network, float | None, str, tuple[str, ...]]:
     """The network with generators and loads at its ports.
 
-    A generator is a tenth of the input impedance (1 ohm to 10 kilohm) at audio and 50 ohm at radio frequency; none
+    Each port is judged in its own band. A generator is a tenth of the input impedance (1 ohm to 10 kilohm) at audio and 50 ohm at radio frequency; none
     where a microphone or aerial is drawn or the input net is a tuned circuit. A load is ten times the output
     impedance (50 ohm at radio frequency), where nothing hangs on the output net but what leads to it.
 
@@ -46,20 +46,22 @@ def terminate(
             inputs.append((node, 0))
         elif not is_input and not told[1]:
             outputs.append((node, 0))
-    middle = (band[0] * band[1]) ** 0.5
+
+    def band_at(node: int) -> tuple[float, float]:
+        return bands[port_band(graph, tanks, node, bands)] if len(bands) > 1 else bands[0]
+
     terminations: list[Termination] = []
     generator, words = None, ""
     for pair in inputs:
         if pair is None:
             continue
-        ohm, reason = _generator(graph, network, pair, band, middle, tanks)
+        ohm, reason = _generator(graph, network, pair, band_at(pair[0]), tanks)
         generator, words = (ohm, reason) if not words else (generator, words)
         if ohm is not None:
             terminations.append(Termination(pair, ohm, reason))
-    bare = [pair for pair in outputs if pair is not None and _is_unloaded(graph, pair[0], is_radio(band))]
-    for pair in bare:
-        if pair not in inputs:
-            terminations.append(_load(graph, network, pair, band, middle))
+    for pair in outputs:
+        if pair is not None and _is_unloaded(graph, pair[0], is_radio(band_at(pair[0]))) and pair not in inputs:
+            terminations.append(_load(graph, network, pair, band_at(pair[0])))
     assumed = tuple(item.words for item in terminations)
     if not words:
         words = "no input is given"
@@ -80,14 +82,18 @@ def _generator(
     network: Network,
     pair: tuple[int, int],
     band: tuple[float, float],
-    middle: float,
     tanks: Sequence[Tank],
 ) -> tuple[float | None, str]:
     """Source resistance at an input, and why."""
+    middle = (band[0] * band[1]) ** 0.5
     name = graph.nets[pair[0]]
     for index, _ in graph.at_node[pair[0]] + (graph.at_node[pair[1]] if pair[1] else ()):
-        if graph.elements[index].kind in SOURCES:
-            return None, f"no generator is assumed at {name}: {graph.elements[index].name} is the source"
+        element = graph.elements[index]
+        if element.kind == "source":
+            if ohm := element.params.get("R"):
+                return ohm, f"the generator at {name} is {element.name}, {show(ohm, 'ohm')}"
+        elif element.kind in SOURCES:
+            return None, f"no generator is assumed at {name}: {element.name} is the source"
     tuned = {node for tank in tanks for node in tank.nodes}
     if pair[0] in tuned and is_radio(band):
         return None, f"no generator is assumed at {name}: it is a tuned circuit"
@@ -99,10 +105,9 @@ def _generator(
     return ohm, words
 
 
-def _load(
-    graph: Graph, network: Network, pair: tuple[int, int], band: tuple[float, float], middle: float
-) -> Termination:
+def _load(graph: Graph, network: Network, pair: tuple[int, int], band: tuple[float, float]) -> Termination:
     """The load assumed at an output that shows none."""
+    middle = (band[0] * band[1]) ** 0.5
     near = _behind(graph, pair[0])
     if is_radio(band):
         ohm = RADIO_OHM

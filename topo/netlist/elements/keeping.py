@@ -1,0 +1,112 @@
+"""What an element list cannot say and `topo convert` kept in its comments, as lines of the netlist language.
+
+A comment `*topo LS1 speaker 8 : spk gnd = RLS1` says that the element RLS1 stands for the part of that line. It holds
+as long as the elements are there and on the nets that the line says; else the elements are what counts. A comment
+without elements is a statement: `*topo input mic`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+from topo.netlist.circuit import Circuit, Part
+from topo.netlist.elements.expanding import GROUND
+from topo.netlist.elements.parts import Made
+from topo.netlist.elements.problems import Findings
+from topo.netlist.elements.shaping import designator
+from topo.netlist.lines import Line
+
+_Kept = list[tuple[str, tuple[str, ...], Line]]
+
+
+@dataclass
+class Keeping:
+    """What was kept: a circuit without parts that has the statements, and the sections with the lines they start in."""
+
+    said: Circuit | None = None
+    sections: list[tuple[int, str]] = field(default_factory=list)
+
+    def section_at(self, line: int) -> str | None:
+        """The section in which a line stands."""
+        return next((name for start, name in reversed(self.sections) if start < line), None)
+
+
+def take_kept(kept: _Kept, made: Made, found: Findings) -> Keeping:
+    """Put the parts of kept lines in the place of the elements that stand for them; gives what else was kept."""
+    statements = [(own, line) for own, names, line in kept if not names]
+    types = "".join(f"{own}\n" for own, _ in statements if own[:7].casefold() == "device ")
+    keeping = Keeping()
+    rows = [own for own, _ in statements]
+    if rows:
+        keeping.said = _circuit("\n".join(rows))
+        if keeping.said is None:
+            _tell(found, statements[0][1])
+    for own, line in statements:
+        keyword, _, name = own.partition(" ")
+        if keyword.casefold() == "section":
+            keeping.sections.append((line.number, " ".join(name.split())))
+    _replace(made, [(types + own, names, line) for own, names, line in kept if names], found)
+    return keeping
+
+
+def _replace(made: Made, kept: _Kept, found: Findings) -> None:
+    if not kept:
+        return
+    by_ref = {part.ref.casefold(): part for part in made.parts}
+    new: dict[str, Part | None] = {}
+    for own, names, line in kept:
+        keys = [designator(name).casefold() for name in names]
+        held = [by_ref[key] for key in keys if key in by_ref]
+        circuit = _circuit(own)
+        if (
+            circuit is None
+            or len(circuit.parts) != 1
+            or len(held) != len(keys)
+            or not _same_nets(circuit.parts[0], held)
+        ):
+            _tell(found, line)
+            continue
+        part = replace(circuit.parts[0], place=held[0].place, source=held[0].source)
+        new |= dict.fromkeys(keys[1:])
+        new[keys[0]] = _on_nets_of(part, held)
+    found.forget({made.lines[key] for key in new})
+    made.parts = [found_part for old in made.parts if (found_part := new.get(old.ref.casefold(), old)) is not None]
+    made.drives = [drive for drive in made.drives if drive[0].ref.casefold() not in new]
+    made.coils = {name: coil for name, coil in made.coils.items() if name not in new}
+    made.couplings = [
+        element
+        for element in made.couplings
+        if not any(designator(element.scope.prefix + word.text).casefold() in new for word in element.row.words)
+    ]
+
+
+def _tell(found: Findings, line: Line) -> None:
+    message = "this comment of `topo convert` no longer fits the lines below it; those are what is read."
+    found.warn("kept-differs", line, None, message)
+
+
+def _circuit(own: str) -> Circuit | None:
+    """The circuit of lines of the netlist language; None if they are none."""
+    from topo.errors import NetlistError
+    from topo.netlist.drafting import Drafter
+
+    try:
+        return Drafter(own, "<kept>").circuit()
+    except NetlistError:
+        return None
+
+
+def _same_nets(part: Part, elements: list[Part]) -> bool:
+    """Whether a part lies on nets of its elements alone."""
+    theirs = {terminal.net.casefold() for element in elements for terminal in element.terminals}
+    return {terminal.net.casefold() for terminal in part.terminals} <= theirs | {GROUND}
+
+
+def _on_nets_of(part: Part, elements: list[Part]) -> Part:
+    """The part with the nets spelled as the list spells them."""
+    shown = {terminal.net.casefold(): terminal.net for element in elements for terminal in element.terminals}
+    terminals = tuple(
+        replace(terminal, net=shown.get(terminal.net.casefold(), GROUND), place=part.place)
+        for terminal in part.terminals
+    )
+    return replace(part, terminals=terminals)

@@ -1,0 +1,56 @@
+"""The shape of a part made of an element: terminals on the nets of its nodes, values of its words."""
+
+from __future__ import annotations
+
+from topo.errors import Place
+from topo.netlist.circuit import Part, Terminal
+from topo.netlist.elements.expanding import Element, Names
+from topo.netlist.elements.formulas import FormulaError
+from topo.netlist.elements.problems import Findings
+from topo.netlist.syntax import Word
+
+
+class Shaper:
+    """Makes parts of elements once it is known what they are."""
+
+    def __init__(self, names: Names, found: Findings) -> None:
+        self.names = names
+        self.found = found
+
+    def part(self, element: Element, kind: str, terminals: tuple[str, ...], nodes: tuple[Word, ...], **more) -> Part:
+        """A part of an element: terminals on the nets of its nodes."""
+        line, scope = element.row.line, element.scope
+        joined = tuple(
+            Terminal(name, self.names.net(node, scope), line.place(node.start, len(node.text)))
+            for name, node in zip(terminals, nodes, strict=True)
+        )
+        place: Place = line.place(element.row.head.start, len(element.row.head.text))
+        return Part(designator(element.ref), kind, joined, place=place, source=line.source, **more)
+
+    def value(self, element: Element, word: Word | None, what: str) -> float | None:
+        """The value of a word; None, with the reason among the findings, where it has none."""
+        if word is None or word.text == "?":
+            return None
+        line = element.row.line
+        try:
+            value, by_letter = element.scope.figure(word)
+        except FormulaError as error:
+            self.found.warn("bad-value", line, word, f"{what} of {element.ref}: {error}; it is taken as not known.")
+            return None
+        if by_letter:
+            self.found.note(
+                "letter-for-point", line, word, f"{word.text} is read as {value:g}, the letter being its decimal point."
+            )
+        return value
+
+    def setting(self, element: Element, *names: str) -> float | None:
+        """The value of a setting by any of its names."""
+        for name in names:
+            if name in element.row.settings:
+                return self.value(element, element.row.settings[name], name.upper())
+        return None
+
+
+def designator(ref: str) -> str:
+    """A designator free of what the netlist language keeps for itself."""
+    return "".join("_" if character in ':|=#,()"\\' or character.isspace() else character for character in ref)
