@@ -8,14 +8,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from topo.analysis.devices.group import Array
+from topo.analysis.large_signal.collocating import Collocation
 from topo.analysis.large_signal.dynamics import Dynamics, Termination, dynamics
 from topo.analysis.large_signal.measuring import measure
 from topo.analysis.large_signal.quasi_static import QuasiStatic
 from topo.analysis.large_signal.repeating import Repeated, repeat
-from topo.analysis.large_signal.stepping import Stepper
+from topo.analysis.large_signal.stepping import Cycle, Stepper
 from topo.analysis.large_signal.waveforms import Waveforms
 from topo.analysis.operating_point import OperatingPoint
-from topo.graph.graph import Graph
+from topo.graph.graph import Element, Graph
 from topo.netlist.circuit import Port
 
 INSTANTS = 256
@@ -30,8 +31,13 @@ UNKNOWN_HERTZ = 1e3
 QUASI_STATIC = "at this frequency every capacitor, coil and core either keeps still or follows at once"
 TIME_STEPPING = "a capacitor, coil or core neither keeps still nor follows at once at this frequency"
 
+STORES = ("capacitor", "inductor")
+
 RESTLESS = "the circuit does not come to rest between its generator and its load"
 SINGULAR = "the equations in time are singular: ideal parts contradict each other"
+
+STEPPED_COST = 12
+"""A cycle stepped through time takes about so many times as long as a Newton step of the whole cycle."""
 
 GROWS = 1.001
 """A cycle from which a small disturbance grows by more than this factor in each further one is none that lasts."""
@@ -80,7 +86,11 @@ def drive(
 
 @dataclass(eq=False)
 class Bench:
-    """A circuit between its generator and its load, ready to be driven at several amplitudes."""
+    """A circuit between its generator and its load, ready to be driven at several amplitudes.
+
+    `patience` is how many Newton steps of whole cycles, and their worth in `stepped` cycles, may be spent until a drive
+    whose cycle is not found soon is given up.
+    """
 
     system: Dynamics
     stepper: Stepper
@@ -94,6 +104,9 @@ class Bench:
     instants: int
     static: QuasiStatic | None = None
     last: Repeated | None = None
+    whole: Collocation | None = None
+    patience: float = math.inf
+    stepped: int = 0
 
     def run(self, amplitude: float) -> Waveforms:
         """The steady cycle at an amplitude, found from the last one where there is one."""
@@ -123,7 +136,25 @@ class Bench:
         )
 
     def _repeat(self, wave: Array) -> Repeated:
-        """From the last steady cycle, else from rest."""
+        """All instants together, from the last steady cycle and from rest; else step by step, in the same order."""
+        if self.whole is None:
+            self.whole = Collocation(self.stepper, self.instants)
+        patient = self.whole.steps + STEPPED_COST * self.stepped < self.patience
+        found = self.whole.cycle(wave, patient)
+        if found is not None:
+            return found
+        if not patient:
+            nothing = np.zeros((0, self.stepper.ports.m))
+            states = self.stepper.state_at_rest
+            return Repeated(Cycle(nothing, nothing, states, np.zeros((0, 0)), 0, False), False, 0, 0)
+        found = self._step(wave)
+        self.stepped += found.cycles
+        if found.steady:
+            self.whole.last = wave, found.cycle.controls
+        return found
+
+    def _step(self, wave: Array) -> Repeated:
+        """Step by step, from the last steady cycle, else from rest."""
         if self.last is not None:
             cycle = self.last.cycle
             near = repeat(self.stepper, wave, cycle.before[0], cycle.controls[-1])
@@ -177,6 +208,9 @@ def set_up(
     if point.status != "solved":
         why = point.missing or ("the operating point is not known",)
         return Waveforms(graph, "not solved", tuple(why), frequency=hertz)
+    unknown = [f"{e.name} has no value: the signal in it is not known" for e in graph.elements if _is_without_value(e)]
+    if unknown:
+        return Waveforms(graph, "not solved", tuple(unknown), frequency=hertz)
     generator = Termination(*nodes[0], max(source, LEAST_SOURCE_OHM))
     outside = None if load is None else Termination(*nodes[1], max(load, LEAST_SOURCE_OHM))
     system = dynamics(graph, point, generator, outside)
@@ -221,6 +255,11 @@ def _nodes(graph: Graph, port: Port | None) -> tuple[int, int] | None:
     found = [graph.node_of.get(aliases.get(net.casefold(), net)) for net in (port.net, port.reference)]
     plus, minus = found
     return None if plus is None or minus is None or plus == minus else (plus, minus)
+
+
+def _is_without_value(element: Element) -> bool:
+    """Whether an element stores, and nobody knows how much."""
+    return element.kind in STORES and element.value is None
 
 
 def _middle(graph: Graph) -> float:

@@ -9,6 +9,7 @@ import numpy as np
 
 from topo.analysis.devices.group import GMIN, Array
 from topo.analysis.large_signal.dynamics import Dynamics, Termination
+from topo.analysis.large_signal.instants import repeat_group
 from topo.analysis.large_signal.measures import class_letter, conduction_angle, crossover, distortion, harmonics
 from topo.analysis.large_signal.waveforms import Conduction, Waveforms
 from topo.analysis.parameters import BIPOLAR, JFETS, MOSFETS, VALVES
@@ -79,11 +80,11 @@ def _device_currents(system: Dynamics, unknowns: Array) -> dict[int, Array]:
     """Amperes into the terminals of each device (n, t), by element."""
     found: dict[int, Array] = {}
     for group in system.groups:
-        rows = []
-        for x in unknowns:
-            i, _ = group.branches(group.controls(x), GMIN)
-            rows.append(group.terminal_currents(i))
-        amperes = np.array(rows)
+        count, n = len(group.elements), len(unknowns)
+        many = repeat_group(group, n)
+        u = group.polarity[None, :, None] * (unknowns[:, group.at] @ group.control.T)
+        i, _ = many.branches(u.reshape(n * count, -1), GMIN)
+        amperes = many.terminal_currents(i).reshape(n, count, -1)
         for place, index in enumerate(group.elements):
             element = system.graph.elements[index]
             table = np.zeros((len(unknowns), len(element.terminals)))
@@ -115,10 +116,15 @@ def _load(
     system: Dynamics, losses: dict[int, float], exit: tuple[int, int], load: Termination | None, out: Array
 ) -> tuple[float, float]:
     """Ohms of the load, and mean watts of what varies in it: the load asked for, else a loudspeaker or its like at
-    the output, else resistors there. Both NaN where there is none."""
+    the output, to ground or to a supply, else resistors there. Both NaN where there is none."""
     siemens = 1.0 / load.ohms if load is not None else 0.0
     if not siemens:
-        there = [e for e in system.graph.elements if len(e.nodes) == 2 and set(e.nodes) == set(exit)]
+        graph = system.graph
+        there = [e for e in graph.elements if len(e.nodes) == 2 and set(e.nodes) == set(exit)]
+        if exit[1] == 0:
+            still = {0, *(graph.node_of[supply.net] for supply in graph.circuit.supplies)}
+            loads = [e for e in graph.elements if e.kind in MEMBER_OF_LOAD and exit[0] in e.nodes]
+            there += [e for e in loads if e not in there and set(e.nodes) - {exit[0]} <= still]
         chosen = [e for e in there if e.kind in MEMBER_OF_LOAD] or [e for e in there if _is_resistance(e)]
         siemens = sum(link.siemens for e in chosen for link in system.network.links.get(e.index, ()))
     if not siemens:

@@ -15,27 +15,40 @@ from topo.netlist.circuit import Port
 MOST_DISTORTION = 0.1
 """Total harmonic distortion at which a waveform counts as clipped (common practice: the rating of small amplifiers)."""
 
-GAIN_LEFT, GAIN_REACH = 10.0 ** (-1.0 / 20.0), 4.0
+GAIN_LEFT, GAIN_REACH = 10.0 ** (-1.0 / 20.0), 1.5
 """An amplifier counts as compressed where its gain is this share, 1 dB less, of the largest that it has at drives down
-to a fourth of this one (1 dB: common practice; further down, gain that drifts with drive is no clipping)."""
+to two thirds of this one: 1 dB is common practice, and so near a drive a pair whose gain falls slowly as it leaves
+class A does not count, while one that saturates loses 3.5 dB."""
 
-FIRST_VOLT = 1e-3
-"""Where the sweep begins, volts of the generator's crest, and ..."""
+COMPRESSED = "gain 1 dB less than at two thirds of the drive"
 
-FIRST_SHARE, LONGEST_JUMP, JUMPS = 0.05, 8.0, 12
-"""... it jumps by no more than this factor, nor more often, until the output's crest is this share of the supply ..."""
+FIRST_VOLT = 1e-6
+"""Where the sweep begins, volts of the generator's crest, so small that the circuit is linear, and ..."""
+
+FIRST_SHARE, FREE_VOLT, LONGEST_JUMP, JUMPS = 0.05, 1e-3, 8.0, 20
+"""... it goes to where the output's crest is this share of the supply, or ..."""
 
 TOO_MUCH = 3.0
-"""... or up to this many times as much."""
+"""... up to this many times as much: up to `FREE_VOLT` in one jump, then by no more than a factor, a counted number of
+times, and ..."""
+
+MOST_VOLTS = 100.0
+"""... to no more than so many times the supply."""
 
 RATIO, CLIMBS = 1.4, 40
 """The factor from one drive to the next, and how many of them at most."""
 
-HALVINGS = 6
-"""Halvings of the last interval, by ratio: they find the limit to 1.4^(1/64), 0.5 %."""
+HARDLY_LESS = 1.1
+"""Below a drive that distorts, cleaner ones are looked for until distortion has grown by this factor: a dead band."""
+
+NEAR = 1.005
+"""The limit is found to this factor of the drive."""
 
 SWEEP_INSTANTS = 128
 """Steps of each cycle of a sweep: half as many as of a single drive, for half the time."""
+
+PATIENCE = 1000
+"""Newton steps of whole cycles that a sweep may spend: sound circuits need 100 to 300 of some milliseconds."""
 
 SHARES = (0.35, 0.5, 0.64, 0.8)
 """Drives below the limit, as shares of it, at which dissipation is looked at besides those of the sweep."""
@@ -73,7 +86,7 @@ class PowerLimit:
     `status` is "found", "not reached" (the sweep ended before anything clipped: figures are of its last drive),
     "not found" (`missing` says why), or "no ports". `criterion` says which of the two limits came first. `limit` is
     the cycle there, `drives` the whole sweep in order of amplitude, `worst` the greatest dissipation of each device,
-    no drive among the drives looked at, hottest first.
+    no drive among those looked at, hottest first.
     """
 
     status: str
@@ -105,8 +118,8 @@ def most_power(
     """The largest power at the output before the waveform counts as clipped.
 
     The drive rises until distortion, having been below, passes `most_distortion`, or the gain is 1 dB under the
-    largest met at drives down to a fourth; then the interval is halved a counted number of times. An unbiased pair
-    distorts small signals most, so that distortion counts only once it was below its limit.
+    largest met at drives down to two thirds; then the interval is halved. An unbiased pair distorts small signals most,
+    so that distortion counts only once it was below its limit.
 
     Args:
         as `drive`, with 128 instants; most_distortion: share of the fundamental.
@@ -124,6 +137,7 @@ def most_power(
     )
     if isinstance(bench, Waveforms):
         return PowerLimit("no ports" if bench.status == "no ports" else "not found", bench.missing)
+    bench.patience = PATIENCE
     return _Sweep(bench, most_distortion).result()
 
 
@@ -142,27 +156,15 @@ class _Sweep:
             failed = next(reversed(self.met.values()))
             why = failed.missing or ("nothing of the drive reaches the output",)
             return PowerLimit("not found", why, drives=self._drives())
-        good, bad, words = start, None, ""
-        for _ in range(CLIMBS):
-            words = self._clipped(good)
-            if words:
-                break
-            further = self._run(good.amplitude * RATIO)
-            words = self._clipped(further)
-            if words:
-                bad = further
-                break
-            good = further
-        if bad is None:
-            status, criterion = ("found" if words else "not reached"), words
-        else:
-            good, criterion = self._halve(good, bad, words)
-            status = "found"
+        good, bad, words = self._bracket(start)
+        if bad is not None:
+            good, words = self._halve(good, bad, words)
+        status = "found" if words else "not reached"
         worst = self._worst(good)
         return PowerLimit(
             status,
             good.missing,
-            criterion,
+            words,
             good.output_power,
             good.amplitude,
             good.efficiency,
@@ -180,22 +182,65 @@ class _Sweep:
         return found
 
     def _first(self) -> Waveforms | None:
-        """A drive whose output is a small share of the supply; None where none is found."""
+        """A drive whose output is a small share of the supply, or at which it begins to clip; None if none is found."""
         start = self.bench.system.start[: len(self.bench.system.graph.nets)]
-        wanted = FIRST_SHARE * float(start.max() - start.min())
-        amplitude = FIRST_VOLT
+        span = float(start.max() - start.min())
+        wanted, most = FIRST_SHARE * span, MOST_VOLTS * span
+        amplitude, low, high, best = FIRST_VOLT, 0.0, math.inf, 0.0
         for _ in range(JUMPS):
             found = self._run(amplitude)
             if not found.steady:
                 return None
-            self._note(found)
-            if found.harmonics[0] > TOO_MUCH * wanted:
-                amplitude /= LONGEST_JUMP
-            elif found.harmonics[0] >= wanted:
+            first = found.harmonics[0]
+            if wanted <= first <= TOO_MUCH * wanted or (first >= wanted and amplitude <= RATIO * low):
                 return found
+            if found.gain < GAIN_LEFT * best and amplitude > low:
+                return found
+            best = max(best, found.gain)
+            if first > wanted:
+                high = amplitude
             else:
-                amplitude *= min(LONGEST_JUMP, max(1.5, wanted / max(found.harmonics[0], 1e-30)))
+                low = amplitude
+            if low >= most:
+                return None
+            further = amplitude * max(wanted / max(first, 1e-30), 1.0 / LONGEST_JUMP)
+            if first < wanted:
+                further = min(max(further, 1.5 * amplitude), max(FREE_VOLT, amplitude * LONGEST_JUMP), most)
+            amplitude = further if low < further < high else math.sqrt(low * high)
         return None
+
+    def _bracket(self, start: Waveforms) -> tuple[Waveforms, Waveforms | None, str]:
+        """The greatest drive of a row that does not clip, the next, which does, and by which limit it does."""
+        self._note(start)
+        good = start if self.was_clean else self._descend(start)
+        if good is not start:
+            return good, self.met[min(a for a in self.met if a > good.amplitude)], self._distorted()
+        for _ in range(CLIMBS):
+            words = self._clipped(good)
+            if words:
+                return good, None, words
+            further = self._run(good.amplitude * RATIO)
+            words = self._clipped(further)
+            if words:
+                return good, further, words
+            good = further
+        return good, None, ""
+
+    def _descend(self, start: Waveforms) -> Waveforms:
+        """A smaller drive that is clean, as long as distortion does not grow; else the one to start from."""
+        last = start
+        for _ in range(CLIMBS):
+            found = self._run(last.amplitude / RATIO)
+            if not found.steady or found.thd > HARDLY_LESS * last.thd:
+                return start
+            self._note(found)
+            if self.was_clean:
+                return found
+            last = found
+        return start
+
+    def _distorted(self) -> str:
+        return f"distortion of {self.most_distortion * 100:g} %"
 
     def _note(self, found: Waveforms) -> None:
         self.was_clean = self.was_clean or found.thd <= self.most_distortion
@@ -206,13 +251,13 @@ class _Sweep:
             return "no steady cycle beyond"
         self._note(found)
         if self.was_clean and found.thd > self.most_distortion:
-            return f"distortion of {self.most_distortion * 100:g} %"
+            return self._distorted()
         near = [cycle.gain for cycle in self._below(found.amplitude) if cycle.amplitude >= found.amplitude / GAIN_REACH]
-        return "gain 1 dB under its largest" if found.gain < GAIN_LEFT * max(near, default=0.0) else ""
+        return COMPRESSED if found.gain < GAIN_LEFT * max(near, default=0.0) else ""
 
     def _halve(self, good: Waveforms, bad: Waveforms, words: str) -> tuple[Waveforms, str]:
         """The last drive that does not clip, between one that does not and one that does."""
-        for _ in range(HALVINGS):
+        while bad.amplitude > NEAR * good.amplitude:
             found = self._run(math.sqrt(good.amplitude * bad.amplitude))
             clipped = self._clipped(found)
             if clipped:

@@ -7,13 +7,11 @@ is its wire. What the slow ones keep is corrected until no capacitor's mean curr
 
 from __future__ import annotations
 
-import copy
-import dataclasses
-
 import numpy as np
 
-from topo.analysis.devices.group import GMIN, Array, Group
+from topo.analysis.devices.group import Array
 from topo.analysis.large_signal.dynamics import Dynamics
+from topo.analysis.large_signal.instants import Instants
 from topo.analysis.large_signal.repeating import FLOOR, FLOW_SHARE, LEAST_FLOW, SHARE, Repeated
 from topo.analysis.large_signal.stepping import TOLERANCE, Cycle, Stepper
 
@@ -66,7 +64,7 @@ class QuasiStatic:
         self.slow = slow
         held = 2.0 * np.pi * frequency * system.sizes / HELD_SHARE
         self.stepper = Stepper(system, 1.0 / (frequency * instants), np.where(slow, held, 0.0))
-        self.groups = [_repeat(group, instants) for group in system.groups]
+        self.devices = Instants(self.stepper.ports, instants)
 
     def cycle(self, drive: Array) -> Repeated | None:
         """The steady cycle at the generator's volts (n,); None where it is not found, or does not hold on the way."""
@@ -119,10 +117,9 @@ class QuasiStatic:
         base = (stepper.u_state @ state + stepper.u_fixed)[None, :] + np.outer(drive, stepper.u_input)
         if ports.m == 0:
             return base, np.zeros((n, 0)), np.zeros((n, 0, 0)), np.zeros((n, 0, 0)), 0
-        for group in self.groups:
-            group.begin()
+        self.devices.begin()
         for step in range(1, STEPS + 1):
-            i, di = self._branches(u)
+            i, di = self.devices.branches(u)
             bend = di - stepper.placed
             jacobian = eye + stepper.u_current @ bend
             right = base - (i - np.einsum("tkm,tm->tk", di, u)) @ stepper.u_current.T
@@ -132,47 +129,10 @@ class QuasiStatic:
                 return None
             if not np.isfinite(fresh).all():
                 return None
-            limited = self._limit(fresh, u)
+            limited = self.devices.limit(fresh, u)
             room = TOLERANCE * (1.0 + np.abs(fresh))
             if bool((np.abs(fresh - u) <= room).all() and (np.abs(limited - fresh) <= room).all()):
                 current = i + np.einsum("tkm,tm->tk", di, fresh - u) - fresh @ stepper.placed.T
                 return fresh, current, bend, jacobian, step * n
             u = limited
         return None
-
-    def _branches(self, u: Array) -> tuple[Array, Array]:
-        """Branch currents (n, k) and slopes (n, k, m) of all instants."""
-        ports, n = self.stepper.ports, len(u)
-        i, slopes = np.zeros((n, ports.k)), np.zeros((n, ports.k, ports.m))
-        for group, (us, js), (rows, columns) in zip(self.groups, ports.spans, ports.blocks, strict=True):
-            here, di = group.branches(u[:, us].reshape(len(group.elements), -1), GMIN)
-            i[:, js] = here.reshape(n, -1)
-            slopes[:, rows, columns] = di.reshape(n, *rows.shape)
-        return i, slopes
-
-    def _limit(self, new: Array, old: Array) -> Array:
-        limited = np.empty_like(new)
-        for group, (us, _) in zip(self.groups, self.stepper.ports.spans, strict=True):
-            count = len(group.elements)
-            here = group.limit(new[:, us].reshape(count, -1), old[:, us].reshape(count, -1))
-            limited[:, us] = here.reshape(len(new), -1)
-        return limited
-
-
-def _repeat(group: Group, times: int) -> Group:
-    """A group of the same devices many times over."""
-    count = len(group.elements)
-    changed: dict[str, object] = {}
-    for item in dataclasses.fields(group):
-        value = getattr(group, item.name)
-        if item.name == "elements":
-            changed[item.name] = [*value] * times
-        elif isinstance(value, np.ndarray) and item.name not in ("control", "entry") and len(value) == count:
-            changed[item.name] = np.concatenate([value] * times)
-    made = copy.copy(group)
-    for name, value in changed.items():
-        setattr(made, name, value)
-    again = getattr(made, "__post_init__", None)
-    if again is not None:
-        again()
-    return made

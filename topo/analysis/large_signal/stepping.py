@@ -8,6 +8,7 @@ import numpy as np
 
 from topo.analysis.devices.group import Array
 from topo.analysis.large_signal.dynamics import Dynamics, Ports
+from topo.analysis.large_signal.instants import Instants
 
 WEIGHT = 0.501
 """Share of the new instant in a step; 0.5 is the trapezoidal rule. The little more lets ringing from step to step,
@@ -157,7 +158,7 @@ class Stepper:
         system = self.system
         right = system.constant[None, :] + drive[:, None] * system.input
         if self.ports.m:
-            current = np.array([self.ports.branches(u)[0] - self.placed @ u for u in cycle.controls])
+            current = Instants(self.ports, len(drive)).branches(cycle.controls)[0] - cycle.controls @ self.placed.T
             right = right - current @ self.ports.entry.T
         n = len(system.fixed)
         return right @ self.inverse[:n, :n].T + (cycle.before * self._held) @ self.inverse[:n, n:].T

@@ -49,7 +49,8 @@ class Waveforms:
     Powers are means over the cycle in watts; `output_power` is that of what varies in the load, `losses` those of
     every part by element index, `balance` what supplies and generator give less what all parts take, a check.
     `supply_currents` are mean amperes by supply, as at rest. `growth` is the factor by which the worst small
-    disturbance grows in a cycle, NaN where that was not looked at (quasi-static).
+    disturbance grows in a cycle, NaN where that was not looked at (quasi-static). `cycles` counts what it took: cycles
+    stepped, or Newton steps of whole cycles.
     """
 
     graph: Graph
