@@ -83,7 +83,11 @@ def add_devices(equations: Equations, left_out: frozenset[int] = frozenset()) ->
             element for element in equations.graph.elements if element.kind in kinds and element.index not in left_out
         ]
         if elements:
-            equations.groups.append(build(equations, elements))
+            group = build(equations, elements)
+            counts = [element.part.params.get("count", 1.0) for element in elements]
+            if any(count != 1.0 for count in counts):
+                group.count = np.array(counts)
+            equations.groups.append(group)
 
 
 def _parameters(equations: Equations, elements: list[Element]) -> list[dict[str, float]]:

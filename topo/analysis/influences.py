@@ -226,7 +226,7 @@ def _of_device(
 ) -> Iterator[Influence]:
     """The parameters of a device, its law evaluated on either side of each."""
     values, _ = device_parameters(element.part)
-    names = [name for name, _ in kind_of(element.kind).params if name not in _INNER]
+    names = [name for name, _ in kind_of(element.kind).params if name not in _INNER and name != "count"]
     if element.kind in _BY_VALUE and element.value:
         yield _of_parameter(equations, element, group, place, u, "value", element.value, network)
     for name in names:

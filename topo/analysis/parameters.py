@@ -90,6 +90,8 @@ def device_parameters(part: Part) -> tuple[dict[str, float], str]:
             values[name] = -said[name]
     if part.kind in JFETS:
         values["VP"] = -abs(values["VP"])
+    for name in ("rb", "re", "rc"):  # of so many like devices joined electrode to electrode, in parallel
+        values[name] /= given.get("count", 1.0)
     taken = {name: value for name, value in typical.items() if name not in given}
     words = [text for name, (_, text) in defaults.items() if name not in said]
     if taken:

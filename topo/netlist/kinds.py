@@ -58,6 +58,8 @@ _BIPOLAR_PARAMS = (
 _JFET_PARAMS = (("IDSS", "A"), ("VP", "V"), ("VA", "V"))
 _MOS_PARAMS = (("VTH", "V"), ("K", ""), ("VA", "V"))
 _VALVE_PARAMS = (("MU", ""), ("EX", ""), ("KG1", ""), ("KG2", ""), ("KP", ""), ("KVB", ""))
+_COUNT = ("count", "")
+"""How many like devices, joined electrode to electrode, one part stands for."""
 _COIL_PARAMS = (("rdc", "ohm"),)
 _POLE_NAMES = (("1", "+"), ("2", "-"))
 
@@ -77,7 +79,8 @@ def _diode(name: str, shown: str, unit: str = "", params: tuple[tuple[str, str],
 def _device(name: str, shown: str, terminals: str, params: tuple[tuple[str, str], ...], required: str = "") -> Kind:
     names = tuple(terminals.split())
     needed = tuple(required.split()) if required else None
-    return Kind((name,), shown, names, names_required=True, required=needed, params=params)
+    counted = () if name == "opamp" else (_COUNT,)
+    return Kind((name,), shown, names, names_required=True, required=needed, params=params + counted)
 
 
 def _cell(name: str, shown: str, plural: str = "") -> Kind:

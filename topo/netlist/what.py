@@ -309,6 +309,8 @@ class Reader:
             seen.add(shown)
             try:
                 params[shown] = parse(value.text, unit)
+                if shown == "count" and not (params[shown] >= 1 and params[shown].is_integer()):
+                    raise QuantityError(f"`{value.text}` is no number of devices")
             except QuantityError as error:
                 expected = f"a number in {unit}" if unit else "a number"
                 self.error("bad-value", value, message=str(error), expected=expected)

@@ -11,8 +11,8 @@ from topo.reading.reading import Reading
 from topo.reduction.asking import Steering
 from topo.reduction.bias_sources import RULE
 from topo.reduction.decisions import Proposal
+from topo.reduction.joining import How, Joined
 from topo.reduction.proof import Change
-from topo.reduction.rebuilding import Rebuilt
 from topo.reduction.reduction import Entry
 
 
@@ -25,9 +25,17 @@ class Writer:
     asked: Steering = field(default_factory=Steering)
 
     def entries(
-        self, detail: str, chosen: Sequence[Proposal], made: Rebuilt, put_back: Mapping[str, Change]
+        self,
+        detail: str,
+        chosen: Sequence[Proposal],
+        made: Joined,
+        put_back: Mapping[str, Change],
+        early: Mapping[str, str],
     ) -> tuple[Entry, ...]:
-        """The fate of every part; raises AssertionError where they are not all there, exactly once."""
+        """The fate of every part; raises AssertionError where they are not all there, exactly once.
+
+        `early` says at which detail a part goes that is merged since something else has gone.
+        """
         going = {ref: proposal for proposal in chosen for ref in proposal.parts}
         drawn = {ref: proposal for proposal in chosen for ref in proposal.touched if ref not in proposal.becomes}
         standing = {part.ref for part in made.circuit.parts}
@@ -36,10 +44,20 @@ class Writer:
             ref = part.ref
             if ref in drawn:
                 found.append(self._drawn(ref, drawn[ref]))
+            elif ref in made.fixed:
+                how = made.fixed[ref]
+                found.append(
+                    Entry(ref, "kept", how.rule, how.reason)
+                    if ref in standing
+                    else self._merged(ref, made.merged[ref], early.get(ref, detail), made.how.get(ref))
+                )
+            elif ref in made.links:
+                how = made.links[ref]
+                found.append(Entry(ref, "omitted", how.rule, how.reason, "working", becomes="wire", number=how.number))
             elif ref in standing:
                 found.append(self._kept(ref, detail, put_back))
             elif ref in made.merged:
-                found.append(self._merged(ref, made.merged[ref]))
+                found.append(self._merged(ref, made.merged[ref], early.get(ref, detail), made.how.get(ref)))
             elif ref in going:
                 found.append(_omitted(ref, going[ref]))
             else:
@@ -73,15 +91,15 @@ class Writer:
         said = block.name if not word or word == block.name else f"{word} of the {block.name}"
         return Entry(ref, "kept", "needed", f"{said[:1].upper()}{said[1:]}.")
 
-    def _merged(self, ref: str, into: str) -> Entry:
+    def _merged(self, ref: str, into: str, detail: str, how: How | None) -> Entry:
+        if how is not None:
+            return Entry(
+                ref, "merged", how.rule, how.reason, detail, into=into, number=how.number, test=self._share(ref, into)
+            )
         graph: Graph = self.reading.views.graph
         merge = next((m for m in reversed(graph.merges) if ref in m.parts and m.rule in ("series", "parallel")), None)
         rule = f"in {merge.rule}" if merge is not None else "merged"
         reason = merge.reason if merge is not None else f"It is one with {into}."
-        part, other = (self.reading.circuit.by_ref[name] for name in (ref, into))
-        share = None
-        if part.kind == "capacitor" and part.value and other.value:
-            share = min(part.value, other.value) / max(part.value, other.value)
         return Entry(
             ref,
             "merged",
@@ -89,9 +107,16 @@ class Writer:
             reason[:1].upper() + reason[1:].rstrip(".") + ".",
             "whole",
             into=into,
-            number=18 if part.kind == "capacitor" and rule == "in parallel" else 0,
-            test={"share": share} if share is not None else {},
+            number=18 if self.reading.circuit.by_ref[ref].kind == "capacitor" and rule == "in parallel" else 0,
+            test=self._share(ref, into),
         )
+
+    def _share(self, ref: str, into: str) -> dict[str, float]:
+        """How much a merged capacitor is of the one that it is merged into, or that of it."""
+        part, other = (self.reading.circuit.by_ref[name] for name in (ref, into))
+        if part.kind != "capacitor" or not part.value or not other.value:
+            return {}
+        return {"share": min(part.value, other.value) / max(part.value, other.value)}
 
     def _drawn(self, ref: str, proposal: Proposal) -> Entry:
         """A resistor of a bias network that is drawn as a source."""

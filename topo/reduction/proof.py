@@ -201,7 +201,6 @@ class _Solution:
             self.gain = _gain(network, start, end, math.sqrt(band[0] * band[1]))
             self.edges = band_edges(network, start, end, band) if self.gain is not None else None
 
-
     def with_currents(self, currents: Mapping[str, float]) -> _Solution:
         """The same with other currents: those of merged devices together."""
         found = copy(self)

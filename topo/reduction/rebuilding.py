@@ -107,7 +107,7 @@ def rebuilt(
     parts = _with_sources(parts, nets, merged, sources)
     parts, void = _without_void(parts, circuit, nets, set(keep), ports, [item.rail for item in sources])
     moved = nets.moved()
-    reduced = _with_parts(circuit, parts, nets, moved)
+    reduced = with_parts(circuit, parts, nets, moved)
     added = tuple(Supply(source.rail, source.volts) for source in sources)
     if added:
         rails = tuple(source.rail for source in sources)
@@ -222,7 +222,7 @@ def _counts(parts: Iterable[Part]) -> dict[str, int]:
     return counts
 
 
-def _with_parts(circuit: Circuit, parts: list[Part], nets: Nets, moved: Mapping[str, str]) -> Circuit:
+def with_parts(circuit: Circuit, parts: list[Part], nets: Nets, moved: Mapping[str, str]) -> Circuit:
     """The circuit's statements about the parts that are left."""
     standing = {terminal.net for part in parts for terminal in part.terminals}
     standing |= {circuit.ground} | {supply.net for supply in circuit.supplies}

@@ -12,6 +12,7 @@ from topo.reduction.asking import Steering
 from topo.reduction.bias_sources import with_bias_sources
 from topo.reduction.decisions import Proposal, proposals
 from topo.reduction.entries import Writer
+from topo.reduction.joining import Joined, joined, not_adjusted
 from topo.reduction.measures import Measures
 from topo.reduction.proof import NOTHING_TO_COMPARE, Change, Proof
 from topo.reduction.rebuilding import Rebuilt, rebuilt
@@ -115,6 +116,7 @@ class _Work:
             from topo.matching import library as standard_library
 
             library = standard_library()
+        self.wipers = () if library is None else not_adjusted(reading, library)
         self.writer = Writer(reading, library, self.asked)
         if decided is None:
             decided = self._without_conflicts(proposals(reading, library, self.asked))
@@ -130,13 +132,14 @@ class _Work:
             chosen, put_back = self._working()
         if detail == "principle":
             chosen, put_back = self._principle(chosen)
-        made = self._rebuilt(chosen)
-        change = self.proof.change(made.circuit, made.moved) if detail != "whole" or made.merged else Change()
+        made = self._joined(detail, chosen)
+        unlike = detail != "whole" or made.merged
+        change = self.proof.change(made.circuit, made.moved, made.devices) if unlike else Change()
         return Reduction(
             self.reading,
             detail,
             made.circuit,
-            self.writer.entries(detail, chosen, made, put_back),
+            self.writer.entries(detail, chosen, made, put_back, self._early(detail, made)),
             self._sentences(detail, chosen, made, change, put_back),
             change.numbers,
             change.devices,
@@ -163,6 +166,21 @@ class _Work:
             apart=self.asked.held,
             sources=[proposal.source for proposal in chosen if proposal.source is not None],
         )
+
+    def _joined(self, detail: str, chosen: Sequence[Proposal]) -> Joined:
+        """The circuit without the chosen, and what is exactly the same with fewer parts."""
+        drawn = {item.source.stands for item in chosen if item.source is not None}
+        ports = [net for port in (*self.reading.inputs, *self.reading.outputs) for net in (port.net, port.reference)]
+        wipers = () if detail == "whole" else self.wipers
+        return joined(self._rebuilt(chosen), self.asked.held | drawn, ports, wipers)
+
+    def _early(self, detail: str, made: Joined) -> dict[str, str]:
+        """The first detail at which what is merged in the end is merged already."""
+        found: dict[str, str] = {}
+        for less in DETAILS[: DETAILS.index(detail)] if made.how else ():
+            before = self._joined(less, [] if less == "whole" else self._working()[0])
+            found.update({ref: less for ref in before.merged if ref not in found})
+        return found
 
     def _without_conflicts(self, proposed: tuple[Proposal, ...]) -> tuple[Proposal, ...]:
         """Proposals whose wires do not short a part that was not recognised and stays: it may be the clue."""
@@ -236,7 +254,7 @@ class _Work:
         ]
 
     def _sentences(
-        self, detail: str, chosen: Sequence[Proposal], made: Rebuilt, change: Change, put_back: dict[str, Change]
+        self, detail: str, chosen: Sequence[Proposal], made: Joined, change: Change, put_back: dict[str, Change]
     ) -> tuple[str, ...]:
         """What solving the reduced circuit again gave."""
         said = []

@@ -43,7 +43,7 @@ class Bipolar(Group):
         self.entry = np.array([[0.0, 1.0, 1.0], [1.0, 0.0, -1.0], [-1.0, -1.0, 0.0]])
         self._critical = critical_voltage(self.saturation, self.thermal)
 
-    def branches(self, u: Array, gmin: float) -> tuple[Array, Array]:
+    def branches_of_one(self, u: Array, gmin: float) -> tuple[Array, Array]:
         vbe, vbc = u[:, 0], u[:, 1]
         i_f, g_f = junction(vbe, self.saturation, self.thermal)
         i_r, g_r = junction(vbc, self.saturation, self.thermal)
@@ -65,7 +65,7 @@ class Bipolar(Group):
             limited[:, column] = limit_junction(new[:, column], old[:, column], self.thermal, self._critical)
         return limited
 
-    def driven(self, index: int, amperes: float, u: Array) -> Array:
+    def driven_one(self, index: int, amperes: float, u: Array) -> Array:
         reverse = float(u[1]) if np.isfinite(u[1]) and u[1] < 0 else -1.0
         current = amperes / (1.0 - reverse * self.early[index])
         return np.array([self.thermal[index] * np.log1p(current / self.saturation[index]), reverse])

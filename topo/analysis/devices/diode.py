@@ -35,7 +35,7 @@ class Diode(Group):
         self._breakdown_critical = np.maximum(critical_voltage(self.test_current, vt), 0.0)
         self._breaks = np.isfinite(self.zener)
 
-    def branches(self, u: Array, gmin: float) -> tuple[Array, Array]:
+    def branches_of_one(self, u: Array, gmin: float) -> tuple[Array, Array]:
         v = u[:, 0]
         current, slope = junction(v, self.saturation, self.thermal)
         if self._breaks.any():
@@ -61,7 +61,7 @@ class Diode(Group):
             limited = np.where(breaking, -(mirrored + self.zener), limited)
         return limited[:, None]
 
-    def driven(self, index: int, amperes: float, u: Array) -> Array:
+    def driven_one(self, index: int, amperes: float, u: Array) -> Array:
         return np.array([self.thermal[index] * np.log1p(amperes / self.saturation[index])])
 
     def state(self, index: int, u: Array, i: Array) -> str:

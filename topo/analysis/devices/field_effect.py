@@ -41,7 +41,7 @@ class FieldEffect(Group):
         self._gated = self.gate > 0
         self._critical = critical_voltage(np.where(self._gated, self.gate, 1e-14), self.thermal)
 
-    def branches(self, u: Array, gmin: float) -> tuple[Array, Array]:
+    def branches_of_one(self, u: Array, gmin: float) -> tuple[Array, Array]:
         vgs, vds = u[:, 0], u[:, 1]
         turned = vds < 0
         over = np.maximum(np.where(turned, vgs - vds, vgs) - self.threshold, 0.0)
@@ -76,7 +76,7 @@ class FieldEffect(Group):
             vds = np.where(self._gated, vgs - vgd, vds)
         return np.stack((vgs, vds), axis=1)
 
-    def driven(self, index: int, amperes: float, u: Array) -> Array:
+    def driven_one(self, index: int, amperes: float, u: Array) -> Array:
         over = float(np.sqrt(amperes / self.factor[index]))
         across = float(u[1]) if np.isfinite(u[1]) and u[1] > over else over + 1.0
         over = float(np.sqrt(amperes / (self.factor[index] * (1.0 + across * self.early[index]))))

@@ -34,8 +34,16 @@ class Group:
     control: Array = field(default_factory=lambda: np.zeros((0, 0)))
     entry: Array = field(default_factory=lambda: np.zeros((0, 0)))
 
+    count: Array = field(default_factory=lambda: np.ones(0))
+    """How many like devices each stands for, (n,); empty where each is one."""
+
     def branches(self, u: Array, gmin: float) -> tuple[Array, Array]:
         """Branch currents (n, k) and their derivatives (n, k, m) at control voltages u (n, m)."""
+        i, di = self.branches_of_one(u, gmin)
+        return (i * self.count[:, None], di * self.count[:, None, None]) if len(self.count) else (i, di)
+
+    def branches_of_one(self, u: Array, gmin: float) -> tuple[Array, Array]:
+        """The same of one device of each."""
         raise NotImplementedError
 
     def begin(self) -> None:
@@ -51,6 +59,10 @@ class Group:
 
     def driven(self, index: int, amperes: float, u: Array) -> Array:
         """Control voltages (m,) at which device `index` carries a given main current, near those at rest."""
+        return self.driven_one(index, amperes / self.count[index] if len(self.count) else amperes, u)
+
+    def driven_one(self, index: int, amperes: float, u: Array) -> Array:
+        """The same of one device."""
         return u
 
     def controls(self, unknowns: Array) -> Array:

@@ -53,7 +53,7 @@ class OpAmp(Group):
         moving = self.supplied & (half > 0.01)
         return np.where(self.supplied, 0.5 * (u[:, 1] + u[:, 2]), 0.0), np.maximum(half, 0.01), moving
 
-    def branches(self, u: Array, gmin: float) -> tuple[Array, Array]:
+    def branches_of_one(self, u: Array, gmin: float) -> tuple[Array, Array]:
         middle, half, moving = self._span(u)
         x = np.clip((self.gain * u[:, 0] - middle) / half, -300.0, 300.0)
         bend = np.tanh(x)
@@ -110,7 +110,7 @@ class Regulator(Group):
         self.control = np.array([[1.0, 0.0, -1.0, 0.0], [0.0, 1.0, -1.0, 0.0], [0.0, 0.0, 0.0, 1.0]])
         self.entry = np.array([[0.0, 0.0, 1.0], [0.0, 1.0, 0.0], [0.0, 0.0, 0.0], [1.0, 0.0, 0.0]])
 
-    def branches(self, u: Array, gmin: float) -> tuple[Array, Array]:
+    def branches_of_one(self, u: Array, gmin: float) -> tuple[Array, Array]:
         lack = (self.volts + DROP_VOLT - u[:, 0]) / KNEE_VOLT
         soft = np.maximum(lack, 0.0) + np.log1p(np.exp(-np.abs(lack)))
         follows = np.exp(-np.logaddexp(0.0, -lack))

@@ -66,7 +66,7 @@ class Triode(Group):
         self.control = np.array([[0.0, 1.0, -1.0], [1.0, 0.0, -1.0]])
         self.entry = np.array([[1.0, 0.0], [0.0, 1.0], [-1.0, -1.0]])
 
-    def branches(self, u: Array, gmin: float) -> tuple[Array, Array]:
+    def branches_of_one(self, u: Array, gmin: float) -> tuple[Array, Array]:
         vg, va = u[:, 0], u[:, 1]
         positive = np.maximum(va, 0.0)
         root = np.sqrt(self.kvb + positive**2)
@@ -86,7 +86,7 @@ class Triode(Group):
     def limit(self, new: Array, old: Array) -> Array:
         return np.stack((_step(new[:, 0], old[:, 0], 2.0, 0.5), _step(new[:, 1], old[:, 1], 50.0, 1.0)), axis=1)
 
-    def driven(self, index: int, amperes: float, u: Array) -> Array:
+    def driven_one(self, index: int, amperes: float, u: Array) -> Array:
         known = np.where(np.isfinite(u), u, self.start[index])
         return _grid_for(self, index, amperes, known)
 
@@ -116,7 +116,7 @@ class Pentode(Group):
         self.control = np.array([[0.0, 1.0, 0.0, -1.0], [0.0, 0.0, 1.0, -1.0], [1.0, 0.0, 0.0, -1.0]])
         self.entry = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, 1.0, 0.0], [-1.0, -1.0, -1.0]])
 
-    def branches(self, u: Array, gmin: float) -> tuple[Array, Array]:
+    def branches_of_one(self, u: Array, gmin: float) -> tuple[Array, Array]:
         vg1, vg2, va = u[:, 0], u[:, 1], u[:, 2]
         screen = np.maximum(vg2, 1e-3)
         soft, rise = _softplus(self.kp * (1.0 / self.mu + vg1 / screen))
@@ -147,7 +147,7 @@ class Pentode(Group):
         steps = ((2.0, 0.5), (50.0, 1.0), (50.0, 1.0))
         return np.stack([_step(new[:, k], old[:, k], *steps[k]) for k in range(3)], axis=1)
 
-    def driven(self, index: int, amperes: float, u: Array) -> Array:
+    def driven_one(self, index: int, amperes: float, u: Array) -> Array:
         known = np.where(np.isfinite(u), u, self.start[index])
         return _grid_for(self, index, amperes, known)
 
