@@ -36,6 +36,8 @@ _UNIT = r"(?P<unit>(?i:ohms?|hz|degc|°c|[vawhfsr%]))?"
 _FIGURE = re.compile(
     rf"(?P<number>[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(?P<prefix>[fpnumkMGK])?{_UNIT}", re.ASCII
 )
+# A list typed in capitals: U, N and P before a unit mean nothing else; a capital M is mega, as everywhere.
+_CAPITALS = re.compile(r"(?P<number>[+-]?(?:\d+\.?\d*|\.\d+))\s*(?P<prefix>[UNP])(?P<unit>[FH])", re.ASCII)
 _LETTER_FOR_POINT = re.compile(
     rf"(?P<sign>[+-]?)(?P<whole>\d*)(?P<letter>[fpnumkMGKRrVv])(?P<rest>\d+){_UNIT}", re.ASCII
 )
@@ -70,6 +72,8 @@ def split(text: str) -> tuple[float, str]:
     (4.7e-06, 'F')
     >>> split("5V6")
     (5.6, 'V')
+    >>> split("10UF")
+    (1e-05, 'F')
 
     Raises:
         QuantityError: the text is no value.
@@ -77,6 +81,9 @@ def split(text: str) -> tuple[float, str]:
     plain = plain_signs(text)
     if len(plain) > LONGEST_VALUE:
         raise QuantityError("a value of more than 64 characters")
+    found = _CAPITALS.fullmatch(plain)
+    if found:
+        return _scaled(found["number"], found["prefix"].lower(), text), found["unit"]
     found = _FIGURE.fullmatch(plain)
     if found:
         number, prefix, unit = found["number"], found["prefix"] or "", found["unit"] or ""

@@ -26,8 +26,8 @@ def asked(line: str) -> tuple[float | None, list[tuple[str, str]]]:
         ("100µµF", "100p"),
         ("100MMF", "100p"),
         ("100mmfd", "100p"),
-        ("100PF", "100p"),
-        ("4.7UF", "4.7u"),
+        ("100P", "100p"),
+        ("4.7U", "4.7u"),
         (".02", "0.02u"),
         ("0.1", "0.1u"),
     ],
@@ -37,6 +37,11 @@ def test_an_old_mark_of_a_capacitor_leaves_its_value_not_known(mark, mend):
 
     assert value is None
     assert questions == [("old-mark", f"Write {mend} if so; until then the value is not known.")]
+
+
+@pytest.mark.parametrize(("mark", "farads"), [("1UF", 1e-6), ("4.7UF", 4.7e-6), ("10NF", 1e-8), ("100PF", 1e-10)])
+def test_a_capacitor_of_a_list_in_capitals_has_the_one_value_that_its_mark_can_mean(mark, farads):
+    assert asked(f"C1 {mark} : a b") == (approx(farads), [])
 
 
 @pytest.mark.parametrize(("mark", "mend"), [("1meg", "1M"), ("2.2MEG", "2.2M")])

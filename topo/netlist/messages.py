@@ -320,7 +320,7 @@ _WARNINGS: dict[str, Message] = {
             "C1 100uuF : a b",
             "C1 .02 : a b",
             "R1 1meg : a b",
-            "C1 100PF : a b",
+            "C1 100P : a b",
         ),
     ),
     "doubtful-mark": Message(
