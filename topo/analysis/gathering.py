@@ -4,6 +4,7 @@ all groups at once, since circuits are small and each call on a small array cost
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,7 +30,7 @@ class Gathering:
             m, k, s = starts[-1]
             starts.append((m + count * controls, k + count * branches, s + count * branches * controls))
         self.controls, self.branches, self.slopes = starts[-1]
-        self._spans = [slice(a[0], b[0]) for a, b in zip(starts, starts[1:], strict=False)]
+        self._spans = [slice(a[0], b[0]) for a, b in pairwise(starts)]
         self._shapes = [(len(group.elements), _widths(group)[0]) for group in groups]
 
         def joined(table: int, *offsets: int | None) -> list[Indices]:
@@ -53,7 +54,7 @@ class Gathering:
 
     def controls_at(self, unknowns: Array) -> Array:
         """Control voltages (m,) at a vector of unknowns."""
-        return np.bincount(self._control_to, self._control_by * unknowns[self._control_from], self.controls)
+        return _summed(self._control_to, self._control_by * unknowns[self._control_from], self.controls)
 
     def views(self, controls: Array) -> list[Array]:
         """Each group's part of a vector of control voltages, in its own shape; writing to it writes to the vector."""
@@ -61,18 +62,23 @@ class Gathering:
 
     def into_nodes(self, branches: Array) -> Array:
         """Amperes out of each node (size,) into the devices, from branch currents (k,)."""
-        return np.bincount(self._current_to, self._current_by * branches[self._current_from], self.size)
+        return _summed(self._current_to, self._current_by * branches[self._current_from], self.size)
 
     def slopes_between(self, slopes: Array) -> Array:
         """Derivatives of the currents out of the nodes to the unknowns (size * size,), from slopes of branches."""
-        return np.bincount(self._slope_to, self._slope_by * slopes[self._slope_from], self.size * self.size)
+        return _summed(self._slope_to, self._slope_by * slopes[self._slope_from], self.size * self.size)
 
     def along(self, slopes: Array, controls: Array) -> Array:
         """Slopes times control voltages: the branch currents (k,) of the tangents through nothing."""
-        return np.bincount(self._turn_to, slopes[self._turn_from] * controls[self._turn_at], self.branches)
+        return _summed(self._turn_to, slopes[self._turn_from] * controls[self._turn_at], self.branches)
 
 
 _NONE = np.zeros(0, dtype=np.intp)
+
+
+def _summed(to: Indices, amounts: Array, length: int) -> Array:
+    """The sums (length,) of the amounts that go to each place."""
+    return np.bincount(to, amounts, length).astype(np.float64, copy=False)
 
 
 def _widths(group: Group) -> tuple[int, int]:
