@@ -41,29 +41,28 @@ class Bipolar(Group):
     def __post_init__(self) -> None:
         self.control = np.array([[1.0, 0.0, -1.0], [1.0, -1.0, 0.0]])
         self.entry = np.array([[0.0, 1.0, 1.0], [1.0, 0.0, -1.0], [-1.0, -1.0, 0.0]])
-        self._critical = critical_voltage(self.saturation, self.thermal)
+        self._thermal = self.thermal[:, None]
+        self._saturation = self.saturation[:, None]
+        self._critical = critical_voltage(self._saturation, self._thermal)
+        self._gain = np.stack((self.forward, self.reverse), axis=1)
 
     def branches_of_one(self, u: Array, gmin: float) -> tuple[Array, Array]:
-        vbe, vbc = u[:, 0], u[:, 1]
-        i_f, g_f = junction(vbe, self.saturation, self.thermal)
-        i_r, g_r = junction(vbc, self.saturation, self.thermal)
-        width = 1.0 - vbc * self.early
-        currents = np.empty((len(vbe), 3))
-        slopes = np.zeros((len(vbe), 3, 2))
-        currents[:, 0] = (i_f - i_r) * width
-        slopes[:, 0, 0] = g_f * width
-        slopes[:, 0, 1] = -g_r * width - (i_f - i_r) * self.early
-        currents[:, 1] = i_f / self.forward + gmin * vbe
-        slopes[:, 1, 0] = g_f / self.forward + gmin
-        currents[:, 2] = i_r / self.reverse + gmin * vbc
-        slopes[:, 2, 1] = g_r / self.reverse + gmin
+        i, g = junction(u, self._saturation, self._thermal)
+        width = 1.0 - u[:, 1] * self.early
+        through = i[:, 0] - i[:, 1]
+        currents = np.empty((len(u), 3))
+        slopes = np.zeros((len(u), 3, 2))
+        currents[:, 0] = through * width
+        slopes[:, 0, 0] = g[:, 0] * width
+        slopes[:, 0, 1] = -g[:, 1] * width - through * self.early
+        currents[:, 1:] = i / self._gain + gmin * u
+        to_base = g / self._gain + gmin
+        slopes[:, 1, 0] = to_base[:, 0]
+        slopes[:, 2, 1] = to_base[:, 1]
         return currents, slopes
 
     def limit(self, new: Array, old: Array) -> Array:
-        limited = np.empty_like(new)
-        for column in range(2):
-            limited[:, column] = limit_junction(new[:, column], old[:, column], self.thermal, self._critical)
-        return limited
+        return limit_junction(new, old, self._thermal, self._critical)
 
     def driven_one(self, index: int, amperes: float, u: Array) -> Array:
         reverse = float(u[1]) if np.isfinite(u[1]) and u[1] < 0 else -1.0

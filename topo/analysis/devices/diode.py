@@ -34,11 +34,12 @@ class Diode(Group):
         self._breakdown_thermal = vt
         self._breakdown_critical = np.maximum(critical_voltage(self.test_current, vt), 0.0)
         self._breaks = np.isfinite(self.zener)
+        self._any_breaks = bool(self._breaks.any())
 
     def branches_of_one(self, u: Array, gmin: float) -> tuple[Array, Array]:
         v = u[:, 0]
         current, slope = junction(v, self.saturation, self.thermal)
-        if self._breaks.any():
+        if self._any_breaks:
             x = np.where(self._breaks, -(v + self.zener) / self._breakdown_thermal, -LARGEST_EXPONENT * 10)
             bounded = np.clip(x, -700.0, LARGEST_EXPONENT)
             e = self.test_current * np.exp(bounded)
@@ -49,7 +50,7 @@ class Diode(Group):
     def limit(self, new: Array, old: Array) -> Array:
         v_new, v_old = new[:, 0], old[:, 0]
         limited = limit_junction(v_new, v_old, self.thermal, self._critical)
-        if self._breaks.any():
+        if self._any_breaks:
             beyond_new, beyond_old = -(v_new + self.zener), -(v_old + self.zener)
             mirrored = limit_junction(
                 np.where(self._breaks, beyond_new, -1.0),

@@ -13,6 +13,10 @@ from topo.analysis.devices.group import Array, Group, critical_voltage, junction
 OHMIC_SHARE = 0.25
 """A channel with VDS under this share of VGS - VTH works as a closed switch."""
 
+_ROOM = np.array([1.0, 2.0])
+_LEAST_ROOM = np.array([2.0, 4.0])
+"""A step may move VGS by 2 V and its distance from the threshold, VDS by 4 V and twice itself (by trial)."""
+
 
 @dataclass(eq=False)
 class FieldEffect(Group):
@@ -39,6 +43,8 @@ class FieldEffect(Group):
         self.control = np.array([[1.0, 0.0, -1.0], [0.0, 1.0, -1.0]])
         self.entry = np.array([[0.0, 1.0, 1.0], [1.0, 0.0, -1.0], [-1.0, -1.0, 0.0]])
         self._gated = self.gate > 0
+        self._middle = np.stack((self.threshold, np.zeros_like(self.threshold)), axis=1)
+        self._any_gated = bool(self._gated.any())
         self._critical = critical_voltage(np.where(self._gated, self.gate, 1e-14), self.thermal)
 
     def branches_of_one(self, u: Array, gmin: float) -> tuple[Array, Array]:
@@ -56,20 +62,21 @@ class FieldEffect(Group):
         currents[:, 0] = np.where(turned, -current, current) + gmin * vds
         slopes[:, 0, 0] = np.where(turned, -to_gate, to_gate)
         slopes[:, 0, 1] = np.where(turned, to_gate + to_drain, to_drain) + gmin
-        if self._gated.any():
-            for branch, v, signs in ((1, vgs, (1.0, 0.0)), (2, vgs - vds, (1.0, -1.0))):
-                i, g = junction(v, self.gate, self.thermal)
-                currents[:, branch] = np.where(self._gated, i + gmin * v, 0.0)
-                for column, sign in enumerate(signs):
-                    slopes[:, branch, column] = np.where(self._gated, sign * (g + gmin), 0.0)
+        if self._any_gated:
+            v = np.stack((vgs, vgs - vds), axis=1)
+            i, g = junction(v, self.gate[:, None], self.thermal[:, None])
+            gated = self._gated[:, None]
+            currents[:, 1:] = np.where(gated, i + gmin * v, 0.0)
+            g = np.where(gated, g + gmin, 0.0)
+            slopes[:, 1:, 0] = g
+            slopes[:, 2, 1] = -g[:, 1]
         return currents, slopes
 
     def limit(self, new: Array, old: Array) -> Array:
-        room = 2.0 + np.abs(old[:, 0] - self.threshold)
-        vgs = np.clip(new[:, 0], old[:, 0] - room, old[:, 0] + room)
-        room = 4.0 + 2.0 * np.abs(old[:, 1])
-        vds = np.clip(new[:, 1], old[:, 1] - room, old[:, 1] + room)
-        if self._gated.any():
+        room = np.abs(old - self._middle) * _ROOM + _LEAST_ROOM
+        bounded = np.minimum(np.maximum(new, old - room), old + room)
+        vgs, vds = bounded[:, 0], bounded[:, 1]
+        if self._any_gated:
             limited = limit_junction(vgs, old[:, 0], self.thermal, self._critical)
             vgs = np.where(self._gated, limited, vgs)
             vgd = limit_junction(vgs - vds, old[:, 0] - old[:, 1], self.thermal, self._critical)
