@@ -23,10 +23,16 @@ def loads(text: str, file: str = "<text>") -> Circuit:
 
 
 def _circuit(text: str, file: str, folder: Path | None) -> Circuit:
-    """The circuit of a text in either language; `folder` is where the files that a list includes may lie."""
-    from topo.netlist.elements import is_element_list, read_elements
+    """The circuit of a netlist, an element list or JSON; `folder` is where the files that a list includes may lie."""
+    from topo.netlist.elements.telling import is_element_list
 
+    if text.lstrip("\ufeff \t\r\n")[:1] == "{":
+        from topo.netlist.json_form import from_json
+
+        return from_json(text, file)
     if is_element_list(text, file):
+        from topo.netlist.elements import read_elements
+
         return read_elements(text, file, folder)
     return Drafter(text, file).circuit()
 

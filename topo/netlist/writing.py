@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from topo.netlist.circuit import GROUND, Circuit, Part, Winding
 from topo.netlist.drafting import GROUND_NAMES
 from topo.netlist.kinds import ANY, GROUPS, WINDINGS, implied_kinds, kind_of
+from topo.netlist.statements import SPEECH_BAND
 from topo.quantities import QuantityError, rkm, split, with_unit
 
 _WHAT_COLUMN, _WHERE_COLUMN = 6, 30
@@ -56,10 +57,16 @@ def statement_lines(circuit: Circuit) -> Iterator[str]:
         for port in ports:
             reference = "" if port.reference == circuit.ground else f" {port.reference}"
             yield f"{keyword:8} {port.net}{reference}"
-    if None in circuit.bands and not circuit.band_assumed:
+    if None in circuit.bands and not _is_default_band(circuit):
         yield _band(circuit, None)
     if circuit.temperature != 27.0:
         yield f"temperature {with_unit(circuit.temperature, '')}"
+
+
+def _is_default_band(circuit: Circuit) -> bool:
+    """Whether the band is assumed again when the circuit is read: that of speech, for a transducer."""
+    speaks = any(part.kind in GROUPS["transducer"] for part in circuit.parts)
+    return circuit.band_assumed and speaks and circuit.band == SPEECH_BAND
 
 
 def _band(circuit: Circuit, section: str | None) -> str:

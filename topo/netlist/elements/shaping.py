@@ -7,6 +7,7 @@ from topo.netlist.circuit import Part, Terminal
 from topo.netlist.elements.expanding import Element, Names
 from topo.netlist.elements.formulas import FormulaError
 from topo.netlist.elements.problems import Findings
+from topo.netlist.kinds import kind_of
 from topo.netlist.syntax import Word
 
 
@@ -24,6 +25,9 @@ class Shaper:
             Terminal(name, self.names.net(node, scope), line.place(node.start, len(node.text)))
             for name, node in zip(terminals, nodes, strict=True)
         )
+        order = kind_of(kind).terminals
+        if all(terminal.name in order for terminal in joined):
+            joined = tuple(sorted(joined, key=lambda terminal: order.index(terminal.name)))
         place: Place = line.place(element.row.head.start, len(element.row.head.text))
         return Part(designator(element.ref), kind, joined, place=place, source=line.source, **more)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from topo.netlist.circuit import Circuit
+from topo.netlist.circuit import Circuit, Part
 from topo.netlist.elements.figures import figure
 from topo.quantities import with_unit
 
@@ -16,6 +16,7 @@ class Spelling:
 
     def __init__(self, circuit: Circuit) -> None:
         self._ground = circuit.ground
+        self._inputs = [{port.net, port.reference} for port in circuit.inputs]
         self._nodes: dict[str, str] = {}
         self._taken = {"0", "gnd", "ground", "earth", "gnd!", "0v"}
         self._names: set[str] = set()
@@ -43,6 +44,10 @@ class Spelling:
     def shown(self, net: str) -> str:
         """The name that a net has when the list is read back."""
         return "gnd" if net == self._ground else self._nodes[net]
+
+    def is_drive(self, part: Part) -> bool:
+        """Whether a source stands at an input."""
+        return part.kind == "source" and {terminal.net for terminal in part.terminals} in self._inputs
 
     def element(self, letter: str, ref: str) -> str:
         """The name of an element of that letter for a part: its designator where that starts with the letter."""
