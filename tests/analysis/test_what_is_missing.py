@@ -2,6 +2,7 @@
 
 import math
 
+import pytest
 from pytest import approx
 
 from topo.analysis import operating_point
@@ -116,7 +117,35 @@ def test_contradictory_sources_are_named():
 
     assert point.status == "partly solved"
     assert "BT1" in point.missing[0]
-    assert point.voltage("v") == 9.0
+    assert "take one of them away" in point.missing[0]
+    assert math.isnan(point.voltage("v"))
+    assert math.isnan(point.supply_currents["v"])
+
+
+@pytest.mark.parametrize(
+    ("part", "name"), [("D1 diode : v gnd", "D1"), ("Q1 npn : b=v c=v e=gnd", "Q1"), ("L1 choke 1mH : v gnd", "L1")]
+)
+def test_a_current_that_nothing_limits_is_not_known_and_its_part_is_named(part, name):
+    point = point_of(f"supply v 9V\n{part}\nR1 1k : v gnd")
+
+    assert point.missing == (f"nothing limits the current in {name}: is a resistor missing, or a supply misplaced?",)
+    assert math.isnan(point.current(name))
+    assert math.isnan(point.supply_currents["v"])
+
+
+def test_what_is_rectified_from_an_alternating_source_is_not_a_voltage_at_rest():
+    point = point_of("V1 source 20V 50Hz : s gnd\nD1 diode : s dc\nC1 1000u : dc gnd\nR1 1k : dc gnd")
+
+    assert math.isnan(point.voltage("dc"))
+    assert point.missing[0].startswith("V1 alternates")
+
+
+def test_a_generator_of_alternating_voltage_leaves_the_voltages_at_rest_alone():
+    point = point_of("supply v 9V\nV1 source 1V 1kHz : in gnd\nC1 1u : in m\nR1 1k : v m\nR2 2k : m gnd")
+
+    assert point.status == "solved"
+    assert point.voltage("in") == 0.0
+    assert point.voltage("m") == approx(6.0)
 
 
 def test_sources_that_agree_are_no_contradiction():

@@ -14,10 +14,11 @@ from topo.analysis.link_currents import link_currents
 from topo.analysis.members import look_inside
 from topo.analysis.newton import Solution, Solver
 from topo.analysis.operating_point import OperatingPoint
+from topo.analysis.parameters import ACTIVE, DIODES
 from topo.analysis.reach import Conduction, Floating, carries_nothing, conduction, floating, influenced
-from topo.analysis.resistances import LEAST_WINDING_OHM, Paths, resistive_paths
+from topo.analysis.resistances import COILS, LEAST_WINDING_OHM, Paths, resistive_paths
 from topo.analysis.sources import Trouble, add_sources, source_name
-from topo.graph.graph import Graph
+from topo.graph.graph import Element, Graph
 from topo.graph.normalising import normalise
 from topo.netlist.circuit import Circuit
 
@@ -26,6 +27,9 @@ STAND_IN_OHM = 1e4
 
 ABSURD_AMPERE = 1e4
 """No device of an amplifier carries this; one that does lies across a supply."""
+
+SHORTED_AMPERE = 100.0
+"""No winding without a stated resistance carries this; one that does lies across a supply."""
 
 PIN_SIEMENS = 1.0
 """Ties one net of a floating set to ground while solving; no current can flow in it."""
@@ -59,7 +63,7 @@ def solve(graph_or_circuit: Graph | Circuit, *, celsius: float | None = None) ->
     graph = graph_or_circuit if isinstance(graph_or_circuit, Graph) else normalise(graph_or_circuit)
     ready = set_up(graph, graph.circuit.temperature if celsius is None else celsius)
     equations, paths, floats, trouble = ready.equations, ready.paths, ready.floats, ready.trouble
-    unknown = _what_is_unknown(graph, paths, ready.found, floats, ready.dead, trouble.unknown)
+    unknown = _what_is_unknown(graph, paths, ready.found, floats, ready.dead, trouble)
     with np.errstate(all="ignore"):
         solution = Solver(equations).solve()
     assumed = {**graph.assumed, **_assumed_ratios(graph), **paths.assumed, **equations.assumed}
@@ -140,19 +144,30 @@ def _what_is_unknown(
     found: Conduction,
     floats: list[Floating],
     dead: set[int],
-    unknown_sources: Iterable[int],
+    trouble: Trouble,
 ) -> _Unknown:
     """The elements without a value, each with the nets that hang on it, and what floating controls act on."""
     unknown = _Unknown()
     fixed = _fixed_nodes(graph)
     lacking = {path.element for path in paths.rows if path.ohms is None} - dead
-    lacking |= {e.index for e in graph.elements if e.kind == "zener" and e.value is None} | set(unknown_sources)
+    lacking |= {e.index for e in graph.elements if e.kind == "zener" and e.value is None} | set(trouble.unknown)
     for index in sorted(lacking):
         element = graph.elements[index]
         nodes = influenced(graph, found, element.nodes, fixed)
         unknown.elements.append(index)
         unknown.nodes |= nodes
         unknown.words.append(_wants_value(graph, index, nodes))
+    for index in trouble.alternating:
+        nodes = _rectified(graph, found, index, fixed)
+        if nodes:
+            unknown.nodes |= nodes
+            unknown.words.append(
+                f"{graph.elements[index].name} alternates, and what is rectified from it is not a voltage at rest: "
+                f"give it as measured, as in  supply NET VOLTS , to get the voltages of {_names(graph, nodes)}"
+            )
+    if trouble.contradicted:
+        free = [node for node in fixed if node not in trouble.contradicted]
+        unknown.nodes |= trouble.contradicted | influenced(graph, found, trouble.contradicted, free)
     for item in floats:
         acted = [on for _, control, on in found.controls if control in item.nodes and on not in item.nodes]
         nodes = influenced(graph, found, item.nodes, fixed) - set(item.nodes) if acted else set()
@@ -160,6 +175,13 @@ def _what_is_unknown(
         if item.minded:
             unknown.words.append(_floats(graph, item, nodes))
     return unknown
+
+
+def _rectified(graph: Graph, found: Conduction, source: int, fixed: list[int]) -> set[int]:
+    """The nodes that an alternating source reaches through diodes; none where it reaches no diode."""
+    nodes = influenced(graph, found, graph.elements[source].nodes, fixed)
+    diodes = [e for e in graph.elements if e.kind in DIODES and not nodes.isdisjoint(e.nodes)]
+    return nodes if diodes else set()
 
 
 def _fixed_nodes(graph: Graph) -> list[int]:
@@ -213,10 +235,11 @@ def _result(
     blank |= {node for node in range(1, len(graph.nets)) if not graph.at_node[node] and node not in graph.rails}
     volts = tuple(math.nan if node in blank else float(solution.unknowns[node]) for node in range(len(graph.nets)))
     currents, states = _currents(equations, paths, solution, unknown)
+    without_limit, currents = _unlimited(graph, paths, currents)
     inside = look_inside(graph, volts, currents)
     delivered = _supply_currents(graph, currents)
     inside.currents.update(link_currents(graph, currents, inside.currents))
-    missing = tuple(trouble + unknown.words + _unlimited(equations, currents))
+    missing = tuple(trouble + unknown.words + without_limit)
     return OperatingPoint(
         graph=graph,
         status="partly solved" if missing else "solved",
@@ -232,14 +255,26 @@ def _result(
     )
 
 
-def _unlimited(equations: Equations, currents: tuple[tuple[float, ...], ...]) -> list[str]:
-    """Words for devices whose current nothing in the circuit limits."""
-    names = []
-    for group in equations.groups:
-        for index in group.elements:
-            if max((abs(i) for i in currents[index]), default=0.0) > ABSURD_AMPERE:
-                names.append(equations.graph.elements[index].name)
-    return [f"nothing limits the current in {name}: is a resistor missing, or a supply misplaced?" for name in names]
+def _unlimited(
+    graph: Graph, paths: Paths, currents: tuple[tuple[float, ...], ...]
+) -> tuple[list[str], tuple[tuple[float, ...], ...]]:
+    """Words for parts whose current nothing in the circuit limits, and the currents with theirs not known."""
+    assumed = {path.element for path in paths.rows if _is_bare_coil(graph.elements[path.element])}
+    words, rows = [], list(currents)
+    for element in graph.elements:
+        row = currents[element.index]
+        most = max((abs(i) for i in row if not math.isnan(i)), default=0.0)
+        device = element.kind in DIODES or element.kind in ACTIVE
+        if not (device and most > ABSURD_AMPERE) and not (element.index in assumed and most > SHORTED_AMPERE):
+            continue
+        rows[element.index] = tuple(math.nan if i else 0.0 for i in row)
+        words.append(f"nothing limits the current in {element.name}: is a resistor missing, or a supply misplaced?")
+    return words, tuple(rows)
+
+
+def _is_bare_coil(element: Element) -> bool:
+    """A coil or transformer that does not say its resistance."""
+    return element.kind in COILS and "rdc" not in element.params
 
 
 def _currents(

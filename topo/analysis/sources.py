@@ -14,10 +14,13 @@ SAME_VOLT = 1e-6
 
 @dataclass
 class Trouble:
-    """What was found on the way: elements without influence or value, and words for contradictions."""
+    """What was found on the way: elements without influence or value, alternating sources, and words for
+    contradictions with the nodes that contradictory sources hold."""
 
     left_out: frozenset[int] = frozenset()
     unknown: list[int] = field(default_factory=list)
+    alternating: list[int] = field(default_factory=list)
+    contradicted: set[int] = field(default_factory=set)
     words: list[str] = field(default_factory=list)
 
 
@@ -55,6 +58,11 @@ def drives(graph: Graph) -> frozenset[int]:
     )
 
 
+def alternates(element: Element) -> bool:
+    """Whether a source is one of alternating voltage, by a frequency among its ratings: nothing at direct current."""
+    return element.kind == "source" and element.part.ratings.get("Hz", 0.0) > 0
+
+
 def source_name(element: Element) -> str:
     """A battery's or source's name: its designator."""
     return element.members[0]
@@ -80,7 +88,11 @@ def add_sources(
         if before is None:
             equations.source("supply", supply.net, node, 0, supply.volts)
         elif not math.isclose(before, supply.volts, abs_tol=SAME_VOLT):
-            trouble.words.append(f"supply {supply.net} of {supply.volts:g} V is on a net held at {before:g} V")
+            trouble.contradicted.add(node)
+            trouble.words.append(
+                f"supply {supply.net} of {supply.volts:g} V is on a net that another supply holds at {before:g} V: "
+                "which of the two is right?"
+            )
     for element in graph.elements:
         if element.index in without:
             continue
@@ -116,6 +128,9 @@ def _add_regulator(equations: Equations, element: Element, held: Held, trouble: 
 def _add_source(equations: Equations, element: Element, held: Held, trouble: Trouble) -> None:
     plus, minus = element.nodes[0], element.nodes[1]
     volts = element.value
+    if alternates(element):
+        trouble.alternating.append(element.index)
+        volts = 0.0
     ohms = float(element.params.get("R", 0.0))
     if volts is None:
         trouble.unknown.append(element.index)
@@ -125,6 +140,8 @@ def _add_source(equations: Equations, element: Element, held: Held, trouble: Tro
         equations.source("element", element.index, plus, minus, 0.0 if volts is None else volts, ohms)
     elif not math.isclose(before, amount, abs_tol=SAME_VOLT):
         nets = " and ".join(equations.graph.nets[node] for node in (plus, minus))
+        trouble.contradicted |= {plus, minus} - {0}
         trouble.words.append(
-            f"{element.name} of {amount:g} V lies between nets {nets}, which other sources hold {before:g} V apart"
+            f"{element.name} of {amount:g} V lies between nets {nets}, which other sources hold {before:g} V apart: "
+            f"take one of them away, turn {element.name} round, or give it its inner resistance, such as R=0.1"
         )

@@ -303,7 +303,7 @@ def find_rails(graph: Graph) -> dict[int, float]:
 
     Returns:
         Volts by node; NaN where the voltage is not given. Ground is not in it. A source between a port and
-        its reference is a drive and makes no rail, nor does one of 0 V.
+        its reference is a drive and makes no rail, nor does one of 0 V or of alternating voltage.
     """
     circuit = graph.circuit
     rails = {0: 0.0}
@@ -317,7 +317,8 @@ def find_rails(graph: Graph) -> dict[int, float]:
         for element in fixed:
             low, high = _fixed_ends(element)
             volts = math.nan if element.value is None else element.value
-            if element.kind == "source" and (volts == 0 or {low, high} & ports):
+            alternates = element.part.ratings.get("Hz", 0.0) > 0
+            if element.kind == "source" and (volts == 0 or alternates or {low, high} & ports):
                 continue
             if low in rails and high not in rails:
                 rails[high] = rails[low] + volts
