@@ -1,3 +1,4 @@
+import json
 import subprocess
 import sys
 import xml.etree.ElementTree as ElementTree
@@ -58,6 +59,14 @@ def test_a_figure_is_written_as_pdf_and_as_bitmap(tmp_path):
         result = run("-", "--dpi", "150", "-o", tmp_path / name, input=STAGE)
         assert (result.exit_code, result.output) == (0, "")
         assert (tmp_path / name).read_bytes().startswith(start)
+
+
+def test_blocks_are_tinted_and_values_written_where_they_are_asked_for():
+    result = run("-", "--blocks", "--values", "dc", "--json", input=STAGE)
+    told = json.loads(result.output)
+    assert told["volts"]["c"] > 0
+    assert told["metrics"]["text_overlaps"] == 0
+    assert told["blocks"][0]["parts"]
 
 
 @pytest.mark.parametrize(

@@ -46,6 +46,8 @@ class _Width(click.ParamType):
     show_default=True,
     help="Resistors as boxes (IEC 60617) or zigzags (IEEE 315).",
 )
+@click.option("--blocks", is_flag=True, help="Tint the blocks and name them.")
+@click.option("--values", type=click.Choice(("dc",)), help="Write volts and currents at rest beside the wires.")
 @click.option(
     "-o", "--output", metavar="FILE", type=click.Path(dir_okay=False), help="Write the figure here: .svg, .pdf or .png."
 )
@@ -59,6 +61,8 @@ def figure(
     section: str,
     width: float | None,
     symbols: str,
+    blocks: bool,
+    values: str | None,
     output: str | None,
     dpi: int,
     as_json: bool,
@@ -79,7 +83,9 @@ def figure(
     library = library_of(pattern_folders)
     reading = read(circuit, library)
     source = reading if detail == "whole" else reduce(reading, detail, library=library)
-    result = drawn(source, focus=focus, section=section, width=width, symbols=symbols)
+    result = drawn(
+        source, focus=focus, section=section, width=width, symbols=symbols, blocks=blocks, values=values or ""
+    )
     if width is not None and (size := result.text_height(width)) < _LEAST_TEXT:
         click.echo(
             f"At {width:g} mm the text is {size:.1f} mm high, too small to read in print. Draw a part of it: "

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
+
 FONTS = "Helvetica, Arial, 'Liberation Sans', sans-serif"
 
 # Advance widths in thousandths of the type size: Adobe's core font metrics of Helvetica (from memory).
 _WIDTHS = {
-    " ,./!:;ft()I[]\\·'": 278,
+    " \xa0,./!:;ft()I[]\\·'": 278,
     "abdeghnopquL0123456789_$?#": 556,
     "ckszvxyJ": 500,
     "ABEKPSVXY&": 667,
@@ -22,6 +24,7 @@ _WIDTHS = {
     "→": 1000,
 }
 _WIDTH_OF = {sign: width for signs, width in _WIDTHS.items() for sign in signs}
+_BREAKS = re.compile(r"[ \t\r\n]+")
 _OTHER = 650
 _BOLD = 1.06
 # Room for the wider face that is set where none of FONTS is installed.
@@ -40,9 +43,12 @@ def set_width(text: str, size: float, *, bold: bool = False) -> float:
 
 
 def lines(text: str, size: float, room: float, *, bold: bool = False, most: int = 4) -> list[str]:
-    """Text broken at spaces into lines of at most `room`; a text of more than `most` lines ends in an ellipsis."""
+    """Text broken at spaces, but at no no-break space, into lines of at most `room`.
+
+    A text of more than `most` lines ends in an ellipsis.
+    """
     broken: list[str] = []
-    for word in text.split():
+    for word in (word for word in _BREAKS.split(text) if word):
         joined = f"{broken[-1]} {word}" if broken else word
         if broken and width(joined, size, bold=bold) <= room:
             broken[-1] = joined

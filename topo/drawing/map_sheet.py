@@ -10,17 +10,10 @@ from itertools import pairwise
 
 from topo.drawing.boxes import Arrow, BlockMap, Box
 from topo.drawing.lettering import lines, width
+from topo.drawing.palette import TINTS
 from topo.drawing.rendering import POINTS_PER_INCH, placed
 from topo.drawing.sheet import Point, Sheet
 
-TINTS = {
-    "stage": "#ddeefa",
-    "output": "#fbe6c8",
-    "bias": "#d3efe6",
-    "feedback": "#f8dfe9",
-    "supply": "#fbf7d0",
-    "port": "#ffffff",
-}
 LEGEND = {"stage": "stage", "output": "output", "bias": "bias", "feedback": "feedback", "supply": "supply"}
 
 NAME, SMALL, TITLE = 10.0, 8.5, 13.0

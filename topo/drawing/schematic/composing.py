@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, field, replace
 
+from topo.drawing.marks.marking import Marks, marked
 from topo.drawing.schematic.engine import Plan, draw, prove
 from topo.drawing.schematic.fitting import TYPE_SIZE
 from topo.drawing.schematic.metrics import Metrics, measure
@@ -18,13 +19,16 @@ from topo.reduction.reduction import Reduction
 
 @dataclass(frozen=True)
 class Figure:
-    """A schematic: the SVG text, the circuit that it shows, its measures, title and alternative text."""
+    """A schematic: the SVG text, the circuit that it shows, its measures, title and alternative text, the notes set
+    beneath it, and what its marks say as plain values."""
 
     svg: str
     circuit: Circuit
     metrics: Metrics
     title: str
     description: str
+    notes: tuple[str, ...] = ()
+    told: Mapping[str, object] = field(default_factory=dict)
 
     def text_height(self, width: float) -> float:
         """Height of the type in millimetres when the figure is printed so many millimetres wide."""
@@ -37,6 +41,8 @@ class Figure:
             "description": self.description,
             "parts": [part.ref for part in self.circuit.parts],
             "metrics": self.metrics.as_dict(),
+            "notes": list(self.notes),
+            **self.told,
             "svg": self.svg,
         }
 
@@ -49,6 +55,8 @@ def figure(
     width: float | None = None,
     symbols: str = "iec",
     heavier: Collection[str] = (),
+    blocks: bool = False,
+    values: str = "",
 ) -> Figure:
     """Draw the circuit of a reading, or the smaller one of a reduction.
 
@@ -59,6 +67,8 @@ def figure(
         width: width of the figure in millimetres; None for its natural size.
         symbols: "iec", or "ieee" for zigzag resistors.
         heavier: designators of parts drawn in a heavier line, with the wires that join nothing but them.
+        blocks: whether blocks are tinted and captioned.
+        values: "dc" for volts of nets and currents of devices at rest.
 
     Raises:
         UsageError: there is no such block or section.
@@ -73,10 +83,15 @@ def figure(
     title = circuit.title or "Circuit"
     description = _description(reading, circuit, source)
     names = _drawn(circuit)
-    extras = heavier_extras(drawing, {names[ref] for ref in heavier if ref in names}) if heavier else None
+    marks = Marks(drawing)
+    if blocks or values:
+        marks = marked(drawing, reading, whole, names, blocks=blocks, values=values)
+    drawing = marks.drawing
+    shown = {names[ref] for ref in heavier if ref in names}
+    extras = replace(heavier_extras(drawing, shown), under=marks.under, over=marks.over, notes=marks.notes)
     svg = svg_of(drawing, title, description, width, extras)
     prove(svg, circuit, drawing, ieee)
-    return Figure(svg, circuit, measure(drawing), title, description)
+    return Figure(svg, circuit, measure(drawing), title, description, tuple(marks.notes), marks.told)
 
 
 def _part_of(circuit: Circuit, reading: Reading, focus: str, section: str) -> Circuit:

@@ -37,18 +37,42 @@ def settle(drawing: Drawing) -> Drawing:
     return drawing
 
 
-def _best_cut(drawing: Drawing, key: str) -> Drawing | None:
-    """The drawing with one, two or three modules more room beside an item, where that helps most."""
-    place = next(item for item in drawing.placed if item.item.key == key)
-    others = [text for text in drawing.texts if text.owner != key]
+def widened(drawing: Drawing, x: int, y: int, modules: int) -> list[Drawing]:
+    """The drawings with so many modules more room at a point: one for each place and direction of a cut.
+
+    Texts of items are moved with them; all others are left out.
+    """
+    trials = [_parted_often(drawing, cut, transposed, modules) for cut, transposed in _cuts(drawing, x, y)]
+    own = [text for text in drawing.texts if text.owner]
+    for trial in trials:
+        trial.texts = _moved_texts(own, drawing, trial)
+    return trials
+
+
+def _parted_often(drawing: Drawing, cut: dict[int, int], transposed: bool, modules: int) -> Drawing:
+    for _ in range(modules):
+        drawing = _parted(drawing, cut, transposed)
+    return drawing
+
+
+def _cuts(drawing: Drawing, x: int, y: int) -> list[tuple[dict[int, int], bool]]:
+    """The cuts near a point, and whether each lies across the figure."""
     cuts: list[tuple[dict[int, int], bool]] = []
     for transposed in (False, True):
-        across, along = (place.y, place.x) if transposed else (place.x, place.y)
+        across, along = (y, x) if transposed else (x, y)
         lines = _Lines(drawing, transposed)
         for column in range(across - _AROUND, across + _AROUND):
             cut = lines.cut(column, along)
             if cut is not None and (cut, transposed) not in cuts:
                 cuts.append((cut, transposed))
+    return cuts
+
+
+def _best_cut(drawing: Drawing, key: str) -> Drawing | None:
+    """The drawing with one, two or three modules more room beside an item, where that helps most."""
+    place = next(item for item in drawing.placed if item.item.key == key)
+    others = [text for text in drawing.texts if text.owner != key]
+    cuts = _cuts(drawing, place.x, place.y)
     index = next(number for number, item in enumerate(drawing.placed) if item is place)
     trials = [(drawing, cut, transposed) for cut, transposed in cuts]
     best: tuple[float, Drawing] | None = None
@@ -70,7 +94,7 @@ def _moved_texts(texts: list[Text], before: Drawing, after: Drawing) -> list[Tex
     found = []
     for text in texts:
         x, y = shift.get(text.owner, (0, 0))
-        found.append(replace(text, y=text.y + y, box=g.moved(text.box, x, y)) if x or y else text)
+        found.append(replace(text, x=text.x + x, y=text.y + y, box=g.moved(text.box, x, y)) if x or y else text)
     return found
 
 
