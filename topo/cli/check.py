@@ -37,14 +37,39 @@ class Verdict:
 @circuit_argument
 @click.option("--strict", is_flag=True, help="Take warnings for errors.")
 @click.option("--gaps", is_flag=True, help="Note the designators that are missing in each run, such as R14.")
+@click.option(
+    "--parts",
+    "order",
+    type=click.Choice(["designator", "value"]),
+    help="List the parts, to tick off against the paper.",
+)
+@click.option("--on", "net", metavar="NET", help="Say what is on a net; Q1.c means the net of that terminal.")
+@click.option("--between", "pair", nargs=2, metavar="NET NET", help="Say what joins two nets.")
 @click.option("--no-voltages", is_flag=True, help="Leave out the checks that need the operating point.")
 @json_option
 @click.pass_context
-def check(ctx: click.Context, file: str, strict: bool, gaps: bool, no_voltages: bool, as_json: bool) -> None:
+def check(
+    ctx: click.Context,
+    file: str,
+    strict: bool,
+    gaps: bool,
+    order: str | None,
+    net: str | None,
+    pair: tuple[str, str] | None,
+    no_voltages: bool,
+    as_json: bool,
+) -> None:
     """Check the netlist of FILE: each problem with its line, what was expected, and a mend to type.
+
+    --parts, --on and --between answer a question about the wiring in place of the checks.
 
     Exit status: 0 the netlist can be used, 1 it has errors (or, with --strict, warnings), 2 wrong use.
     """
+    if order or net or pair:
+        from topo.cli.asking import answer
+
+        click.echo(answer(circuit_of(file), order, net, pair, as_json), nl=False)
+        return
     verdict = judge(file, strict, gaps, voltages=not no_voltages)
     click.echo(as_json_text(verdict) if as_json else as_text(verdict))
     ctx.exit(0 if verdict.passed else 1)
