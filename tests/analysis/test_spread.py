@@ -160,3 +160,14 @@ def test_the_samples_of_a_valve_stage_converge():
     )
 
     assert found.failed == 0
+
+
+def test_a_net_between_resistors_in_series_has_a_range_of_its_own():
+    found = spread(topo.loads("supply vcc 10V\nR1 1k : vcc m\nR2 2k : m n\nR3 2k : n gnd"))
+    inner, drawn = found.inner_voltage("n"), found.point.inner_volts
+
+    assert set(drawn) == {"m", "n"}
+    assert inner.typical == pytest.approx(4.0)
+    assert inner.low == pytest.approx(3.6, abs=0.15)
+    assert inner.high == pytest.approx(4.4, abs=0.15)
+    assert found.inner_voltage("m").high > 8.0

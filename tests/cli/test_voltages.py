@@ -86,3 +86,41 @@ def test_a_set_with_positive_earth_says_where_the_leads_go(voltages):
 def test_high_tension_brings_a_caution(voltages):
     assert "High voltage: 250 V" in voltages(STAGE.replace("9V", "250V")).stdout
     assert "High voltage" not in voltages(STAGE).stdout
+
+
+RECTIFIER = "T1 transformer 10:1 : m n | s gnd\nD1 rectifier : s dc\nC1 1000u : dc gnd\nR1 100 : dc gnd\n"
+
+
+def test_without_any_supply_no_voltage_is_called_calculated_and_the_line_to_add_is_told(voltages):
+    text = " ".join(voltages(RECTIFIER, "--nets").stdout.split())
+    told = json.loads(voltages(RECTIFIER, "--nets", "--json").stdout)
+
+    assert "No supply is typed" in text
+    assert "add a line such as supply dc 12V" in text
+    assert {row["status"] for row in told["nets"] if row["name"] != "gnd"} == {"not known"}
+
+
+def test_nets_inside_resistors_in_series_have_a_range(voltages):
+    told = json.loads(voltages("supply vcc 10V\nR1 1k : vcc m\nR2 1k : m gnd\n", "--nets", "--json").stdout)
+    inner = next(row for row in told["nets"] if row["name"] == "m")
+
+    assert inner["volts"]["low"] < inner["volts"]["typical"] == 5.0 < inner["volts"]["high"]
+
+
+def test_a_loose_base_is_to_be_looked_at_before_the_figures_are_trusted(voltages):
+    text = " ".join(voltages(STAGE.replace("R1 22k : vcc b\nR2 4k7 : b gnd\n", "C1 1u : in b\n")).stdout.split())
+
+    assert "Look at this first: The base of Q1 has no path for direct current" in text
+
+
+def test_a_loose_emitter_is_to_be_looked_at_before_the_figures_are_trusted(voltages):
+    text = " ".join(voltages(STAGE.replace("R3 220", "C3 22u")).stdout.split())
+
+    assert "The emitter of Q1 has no path for direct current." in text
+
+
+def test_contradictory_sources_are_given_no_figures(voltages):
+    text = " ".join(voltages("supply vcc 9V\nBT1 battery 12V : vcc gnd\nR1 1k : vcc gnd\n").stdout.split())
+
+    assert "vcc (9 V) not known" in text
+    assert "take one of them away" in text

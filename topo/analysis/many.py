@@ -178,7 +178,7 @@ def path_ohms(ready: Ready, path: Path, element: Element, draws: Draws) -> Array
         at = np.clip(float(element.params.get("at", 0.5)) + _of(draws.moves, ref, draws.count, 0.0), 0.0, 1.0)
         return np.maximum(track * (at if path.ends == (0, 1) else 1.0 - at), LEAST_OHM)
     if len(element.members) > 1 and element.kind == "resistor":
-        merged = _merged(ready, element.made_of, draws)
+        merged = merged_ohms(element.made_of, draws)
         return merged if np.isfinite(merged).all() else None
     return path.ohms * _of(draws.factors, element.members[0], draws.count, 1.0)
 
@@ -188,12 +188,12 @@ def _of(table, ref: str, count: int, otherwise: float) -> Array:
     return np.full(count, otherwise) if found is None else found
 
 
-def _merged(ready: Ready, made_of: Composition, draws: Draws) -> Array:
+def merged_ohms(made_of: Composition, draws: Draws) -> Array:
     """Ohms of resistors in series and parallel in every sample."""
     if made_of.rule == "part":
         value = np.nan if made_of.value is None else made_of.value
         return value * _of(draws.factors, made_of.ref, draws.count, 1.0)
-    parts = [_merged(ready, item, draws) for item in made_of.sets]
+    parts = [merged_ohms(item, draws) for item in made_of.sets]
     if made_of.rule == "series":
         return np.sum(parts, axis=0)
     return 1.0 / np.sum([1.0 / np.maximum(part, LEAST_WINDING_OHM) for part in parts], axis=0)

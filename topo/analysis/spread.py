@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from topo.analysis.inner_nets import inner_voltages
 from topo.analysis.many import Samples, driving_resistances, solve_many
 from topo.analysis.newton import Solution, Solver
 from topo.analysis.operating_point import OperatingPoint
@@ -57,6 +58,7 @@ class Spread:
 
     `volts` (S, nodes); `currents` (S,) by element and terminal, of devices; `supplies` (S,) by the name that
     `point.supply_currents` has; samples that did not converge are left out, and `failed` counts them.
+    `inner` has the volts of nets inside merged elements.
     `ohms` (nodes,) is what a meter to ground sees; the `assumed_` tables are of samples in which only
     assumed values differ. `percent` are the ends of each range, (0, 100) for the extremes.
     """
@@ -73,6 +75,16 @@ class Spread:
     assumed_currents: Mapping[tuple[int, str], Array] = field(default_factory=dict)
     assumed_supplies: Mapping[str, Array] = field(default_factory=dict)
     percent: tuple[float, float] = INNER_PERCENT
+    inner: Mapping[str, Array] = field(default_factory=dict)
+    assumed_inner: Mapping[str, Array] = field(default_factory=dict)
+
+    def inner_voltage(self, net: str) -> Range:
+        """Volts of a net inside a merged element to ground."""
+        return self._range(self.point.inner_volts.get(net, math.nan), self.inner.get(net))
+
+    def inner_voltage_rests(self, net: str) -> bool:
+        """Whether such a voltage rests on an assumed value."""
+        return _rests(self.assumed_inner.get(net), FEW_MILLIVOLT)
 
     def voltage(self, node: int, reference: int = 0) -> Range:
         """Volts of a node to ground or to another node."""
@@ -142,7 +154,7 @@ def spread(
         found = _tables(ready, draw(graph.circuit, chosen, count), nominal)
         small = draw_assumed(graph.circuit, point.assumed, ASSUMED_SAMPLES)
         resting = (
-            _tables(ready, small, nominal) if _draws_any(small) else _Tables(np.zeros((0, len(graph.nets))), {}, {})
+            _tables(ready, small, nominal) if _draws_any(small) else _Tables(np.zeros((0, len(graph.nets))), {}, {}, {})
         )
         ohms = driving_resistances(ready, nominal)
     return Spread(
@@ -158,6 +170,8 @@ def spread(
         resting.currents,
         resting.supplies,
         percent,
+        found.inner,
+        resting.inner,
     )
 
 
@@ -166,6 +180,7 @@ class _Tables:
     volts: Array
     currents: dict[tuple[int, str], Array]
     supplies: dict[str, Array]
+    inner: dict[str, Array]
 
 
 def _tables(ready: Ready, draws: Draws, nominal: Solution) -> _Tables:
@@ -173,9 +188,9 @@ def _tables(ready: Ready, draws: Draws, nominal: Solution) -> _Tables:
     samples = solve_many(ready, draws, nominal)
     kept = samples.converged
     equations = ready.equations
-    return _Tables(
-        samples.unknowns[kept][:, : len(equations.graph.nets)], _currents(ready, samples), _supplies(ready, samples)
-    )
+    nodes = samples.unknowns[:, : len(equations.graph.nets)]
+    inner = {net: volts[kept] for net, volts in inner_voltages(ready, draws, nodes).items()}
+    return _Tables(nodes[kept], _currents(ready, samples), _supplies(ready, samples), inner)
 
 
 def _currents(ready: Ready, samples: Samples) -> dict[tuple[int, str], Array]:

@@ -19,13 +19,14 @@ def voltages(file: str, nets: bool, extremes: bool, as_json: bool) -> None:
     Each figure is marked: c calculated from given values, a rests on an assumed value, ? not known.
     """
     from topo.analysis.spread import spread
-    from topo.report.voltages import envelope, text
+    from topo.report.voltages import text
     from topo.report.voltages import voltages as collected
 
     circuit = circuit_of(file)
     found = collected(circuit, spread(circuit, extremes=extremes), circuit.nets if nets else ())
     if as_json:
         from topo.report.envelope import as_json as json_text
+        from topo.report.voltages_json import envelope
 
         click.echo(json_text(envelope(found)), nl=False)
     else:

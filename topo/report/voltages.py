@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 from topo.analysis.parameters import DIODES, VALVES
-from topo.analysis.spread import UNKNOWN as NO_RANGE
+from topo.analysis.sanity import check_with_point
 from topo.analysis.spread import Range, Spread
 from topo.graph.graph import Element
 from topo.matching.kinds import ELECTRODES
@@ -26,6 +25,9 @@ METER_OHMS = (100e3, 200e3)
 
 LOADED = 0.05
 """A reading that the meter alters by more than this is told."""
+
+NOTHING_LEFT = 0.95
+"""A meter that alters a reading by more than this shows next to nothing."""
 
 LEAST_VOLT = 0.05
 """Below this a reading says too little for the meter's load to matter."""
@@ -88,6 +90,7 @@ class Voltages:
     nets: tuple[Net, ...]
     black_lead: str
     conditions: tuple[str, ...]
+    doubts: tuple[str, ...]
     assumptions: tuple[str, ...]
     missing: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -95,6 +98,7 @@ class Voltages:
 
 def voltages(circuit: Circuit, spread: Spread, nets: Sequence[str] = ()) -> Voltages:
     """What a meter shows at rest on every device, and on the nets asked for (spelled as in the circuit)."""
+    spread = _fed(circuit, spread)
     graph, point = spread.point.graph, spread.point
     devices = tuple(
         _device(spread, element, circuit.by_ref[ref])
@@ -110,10 +114,59 @@ def voltages(circuit: Circuit, spread: Spread, nets: Sequence[str] = ()) -> Volt
         tuple(_net(spread, net) for net in nets),
         _black_lead(circuit),
         _conditions(circuit),
+        _doubts(circuit, spread),
         _assumptions(spread),
         point.missing,
         _cautions(spread),
     )
+
+
+def _fed(circuit: Circuit, spread: Spread) -> Spread:
+    """The same where something feeds the circuit; where nothing does, a result in which nothing is known."""
+    fed = any(supply.volts for supply in circuit.supplies) or any(
+        part.kind in ("battery", "source") and part.value != 0 for part in circuit.parts
+    )
+    regulated = any(part.kind == "regulator" for part in circuit.parts)
+    point = spread.point
+    if fed or regulated or point.status == "not solved":
+        return spread
+    made = replace(
+        point,
+        status="partly solved",
+        volts=(0.0, *(math.nan for _ in point.volts[1:])),
+        currents=tuple(tuple(math.nan for _ in row) for row in point.currents),
+        states={},
+        missing=(
+            f"no supply is typed, so no voltage can be calculated: add a line such as  supply {_rail(circuit)} 12V  "
+            "for each net that is fed from outside or by a rectifier, with its voltage as measured or as printed",
+            *point.missing,
+        ),
+        inner_volts={},
+    )
+    return replace(spread, point=made)
+
+
+def _rail(circuit: Circuit) -> str:
+    """The net that a supply would most likely feed: what rectifiers charge, else that of the most parts."""
+    counts: dict[str, int] = {}
+    for part in circuit.parts:
+        for terminal in part.terminals:
+            weight = 100 if part.kind in ("rectifier", "diode") and terminal.name == "k" else 1
+            if terminal.net != circuit.ground:
+                counts[terminal.net] = counts.get(terminal.net, 0) + weight
+    return max(counts, key=lambda net: counts[net], default="vcc")
+
+
+_DOUBTFUL = frozenset(("no-dc-path", "no-device-path", "no-device-supply", "island"))
+
+
+def _doubts(circuit: Circuit, spread: Spread) -> tuple[str, ...]:
+    """What a reader should look at before trusting the figures: loose control leads, odd states, parts turned round."""
+    found = [*(item for item in circuit.warnings if item.code in _DOUBTFUL)]
+    if spread.count:
+        found += check_with_point(circuit, spread.point)
+    told = (f"{item.message} {item.mend}".strip() for item in found if item.code != "not-computed")
+    return tuple(dict.fromkeys(f"{words[:1].upper()}{words[1:]}" for words in told))
 
 
 def _assumptions(spread: Spread) -> tuple[str, ...]:
@@ -178,9 +231,8 @@ def _feeds(circuit: Circuit, spread: Spread) -> tuple[Feed, ...]:
 def _net(spread: Spread, net: str) -> Net:
     node = spread.point.graph.node_of.get(net)
     if node is None:
-        value = spread.point.inner_volts.get(net, math.nan)
-        found = Range(math.nan, value, math.nan) if math.isfinite(value) else NO_RANGE
-        return Net(net, found, status(found.known, False))
+        found = spread.inner_voltage(net)
+        return Net(net, found, status(found.known, spread.inner_voltage_rests(net)))
     found = spread.voltage(node)
     return Net(net, found, status(found.known, spread.voltage_rests(node)))
 
@@ -311,7 +363,7 @@ def _columns(rows: list[tuple[str, ...]], page: Page) -> list[str]:
 def _notes(found: Voltages, page: Page) -> list[str]:
     spread = found.spread
     lines = page.paragraph("c: calculated from the given values.  a: rests on an assumed value, below.  ?: not known.")
-    if spread.count:
+    if spread.count and any(math.isfinite(volts) for volts in spread.point.volts[1:]):
         failed = f"; {spread.failed} of them did not converge and are left out" if spread.failed else ""
         ends = "every" if spread.percent == (0.0, 100.0) else "nine in ten"
         lines += page.paragraph(
@@ -322,6 +374,10 @@ def _notes(found: Voltages, page: Page) -> list[str]:
         lines.append("Not known, and why:")
         for words in found.missing:
             lines += page.paragraph(words[:1].upper() + words[1:] + ("" if words.endswith("?") else "."), "  ", "    ")
+    if found.doubts:
+        lines.append("Look at this first:")
+        for words in found.doubts:
+            lines += page.paragraph(words, "  ", "    ")
     if found.assumptions:
         lines.append("Assumed:")
         for words in found.assumptions:
@@ -336,7 +392,8 @@ def _meter(found: Voltages, page: Page) -> list[str]:
         for lead in device.leads:
             if max(lead.loaded, default=0.0) > LOADED:
                 least, most = min(lead.loaded), max(lead.loaded)
-                said.setdefault(lead.net, f"{device.ref} {lead.name} ({_percent(most)} to {_percent(least)} low)")
+                how = "shows next to nothing" if least > NOTHING_LEFT else f"{_percent(most)} to {_percent(least)} low"
+                said.setdefault(lead.net, f"{device.ref} {lead.name} ({how})")
     if not said:
         return []
     return page.paragraph(
@@ -348,50 +405,3 @@ def _meter(found: Voltages, page: Page) -> list[str]:
 
 def _percent(share: float) -> str:
     return show(100 * share, "%", 2)
-
-
-def envelope(found: Voltages) -> dict[str, Any]:
-    """Everything as plain values by the schema, SI units, null for what is not known."""
-    circuit, spread = found.circuit, found.spread
-    return {
-        "circuit": {"title": circuit.title, "file": circuit.file, "parts": len(circuit.parts)},
-        "status": spread.point.status,
-        "black_lead": circuit.ground,
-        "conditions": list(found.conditions),
-        "supplies": [
-            {"name": feed.name, "volts": feed.volts, "amperes": _plain(feed.amperes), "status": feed.status}
-            for feed in found.feeds
-        ],
-        "devices": [
-            {
-                "ref": device.ref,
-                "type": device.kind,
-                "state": device.state or None,
-                "main": device.main,
-                "leads": [
-                    {
-                        "name": lead.name,
-                        "net": lead.net,
-                        "volts": _plain(lead.volts),
-                        "volts_status": lead.volts_status,
-                        "amperes": _plain(lead.amperes),
-                        "amperes_status": lead.amperes_status,
-                        "meter_loading": list(lead.loaded),
-                    }
-                    for lead in device.leads
-                ],
-            }
-            for device in found.devices
-        ],
-        "nets": [{"name": net.name, "volts": _plain(net.volts), "status": net.status} for net in found.nets],
-        "samples": {"count": spread.count, "failed": spread.failed, "percent": list(spread.percent)},
-        "meter_ohms": list(METER_OHMS),
-        "missing": list(found.missing),
-        "assumptions": list(found.assumptions),
-        "cautions": list(found.cautions),
-    }
-
-
-def _plain(found: Range) -> dict[str, float | None]:
-    values = {"low": found.low, "typical": found.typical, "high": found.high}
-    return {name: value if math.isfinite(value) else None for name, value in values.items()}
