@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from topo.drawing.schematic.cutting import flag_ranks, pieces_of
 from topo.drawing.schematic.drawing import Drawing, of_board
 from topo.drawing.schematic.extracting import Pin, differences, extract, shapes_of
 from topo.drawing.schematic.fitting import Fitter
+from topo.drawing.schematic.folding import folded
 from topo.drawing.schematic.items import (
-    Item,
     Rail,
     drawn_terminals,
     items_of,
@@ -20,7 +21,7 @@ from topo.drawing.schematic.items import (
 from topo.drawing.schematic.layout import Layout, Taste
 from topo.drawing.schematic.metrics import measure
 from topo.drawing.schematic.mirroring import symmetries
-from topo.drawing.schematic.ordering import clusters_of, guessed_path, path_ranks
+from topo.drawing.schematic.ordering import Cluster, clusters_of, guessed_path, path_ranks
 from topo.drawing.schematic.placing import place_all
 from topo.drawing.schematic.routing import route_all
 from topo.drawing.schematic.stretching import settle
@@ -54,27 +55,59 @@ def draw(circuit: Circuit, plan: Plan | None = None, *, ieee: bool = False) -> D
     A net that cannot be wired is cut: each of its pins gets a flag with the net's name, and all is laid out anew.
     """
     plan = plan or Plan()
-    count = 3 if len(circuit.parts) <= _SMALL else 2 if len(circuit.parts) <= _LARGE else 1
-    drawings: list[Drawing] = []
-    for taste in _TASTES:
-        if len(drawings) >= count and not all(measure(drawing).text_overlaps for drawing in drawings):
-            break
-        drawings.append(_drawn(circuit, plan, taste, ieee))
-    return min(drawings, key=_badness)
-
-
-def _drawn(circuit: Circuit, plan: Plan, taste: Taste, ieee: bool) -> Drawing:
     rails = rails_of(circuit)
     for _ in range(_MOST_ROUNDS):
-        layout, failed = _laid_out(circuit, plan, rails, taste, ieee)
+        drawing, failed = _drawn(circuit, plan, rails, ieee)
         if not failed:
-            break
+            return drawing
         rails.update({net: Rail(net, "flag", net) for net in failed})
-    else:
-        rest = dict.fromkeys(net for part in circuit.parts for net in (t.net for t in part.terminals))
-        rails.update({net: Rail(net, "flag", net) for net in rest if net not in rails})
-        layout, _ = _laid_out(circuit, plan, rails, taste, ieee)
-    return settle(of_board(layout.placed, layout.board))
+    rest = dict.fromkeys(net for part in circuit.parts for net in (t.net for t in part.terminals))
+    rails.update({net: Rail(net, "flag", net) for net in rest if net not in rails})
+    return _drawn(circuit, plan, rails, ieee)[0]
+
+
+def _drawn(circuit: Circuit, plan: Plan, rails: dict[str, Rail], ieee: bool) -> tuple[Drawing, list[str]]:
+    """The drawing, and the nets that could not be wired."""
+    items = items_of(circuit, rails, plan.names or {}, ieee=ieee)
+    steps = list(plan.steps) or guessed_path(items, rails, [port.net for port in circuit.inputs])
+    lines = symmetries(circuit, rails, plan.pairs)
+    twins = {ref: other for line in lines if not line.sideways for ref, other in line.twin.items()}
+    items = with_shared_grounds(items, rails, twins)
+    ranks = path_ranks(steps, items)
+    items = with_windings_in_order(items, ranks, rails)
+    found: list[tuple[Drawing, bool]] = []
+    for piece in pieces_of(items, rails, ranks):
+        on_path = any(item.key in ranks for item in piece)
+        own = ranks if on_path else path_ranks(guessed_path(piece, rails, []), piece)
+        clusters = clusters_of(piece, rails, lines, {**own, **flag_ranks(piece)})
+        drawing, failed = _best_of(clusters, rails, plan.volts or {}, len(piece))
+        if failed:
+            return drawing, [net.partition("~")[0] for net in failed]
+        found.append((drawing, on_path))
+    return folded(found), []
+
+
+def _best_of(clusters: Sequence[Cluster], rails: Mapping[str, Rail], volts: Mapping[str, float], size: int):
+    """The best of a few layouts of one piece, and the nets that could not be wired in it."""
+    count = 3 if size <= _SMALL else 2 if size <= _LARGE else 1
+    best: tuple[float, Drawing] | None = None
+    clean = False
+    for number, taste in enumerate(_TASTES):
+        if number >= count and clean:
+            break
+        layout = Layout(Fitter(rails), _counts(clusters, rails), volts, taste)
+        place_all(layout, clusters)
+        _, failed = route_all(layout.board, [net for net in layout.counts if layout.board.terminals.get(net)])
+        if failed:
+            if number + 1 < len(_TASTES):
+                continue
+            return best[1] if best else Drawing([], {}), [] if best else failed
+        drawing = settle(of_board(layout.placed, layout.board))
+        clean = clean or not measure(drawing).text_overlaps
+        worth = _badness(drawing)
+        if best is None or worth < best[0]:
+            best = (worth, drawing)
+    return (best[1], []) if best else (Drawing([], {}), failed)
 
 
 def _badness(drawing: Drawing) -> float:
@@ -90,27 +123,13 @@ def _badness(drawing: Drawing) -> float:
     )
 
 
-def _laid_out(circuit: Circuit, plan: Plan, rails: dict[str, Rail], taste: Taste, ieee: bool):
-    items = items_of(circuit, rails, plan.names or {}, ieee=ieee)
-    steps = list(plan.steps) or guessed_path(items, rails, [port.net for port in circuit.inputs])
-    lines = symmetries(circuit, rails, plan.pairs)
-    twins = {ref: other for line in lines if not line.sideways for ref, other in line.twin.items()}
-    items = with_shared_grounds(items, rails, twins)
-    ranks = path_ranks(steps, items)
-    clusters = clusters_of(with_windings_in_order(items, ranks, rails), rails, lines, ranks)
-    layout = Layout(Fitter(rails), _counts(items, rails), plan.volts or {}, taste)
-    place_all(layout, clusters)
-    nets = [net for net in layout.counts if layout.board.terminals.get(net)]
-    _, failed = route_all(layout.board, nets)
-    return layout, failed
-
-
-def _counts(items: Sequence[Item], rails: Mapping[str, Rail]) -> dict[str, int]:
+def _counts(clusters: Sequence[Cluster], rails: Mapping[str, Rail]) -> dict[str, int]:
     counts: dict[str, int] = {}
-    for item in items:
-        for net in item.nets.values():
-            if net not in rails:
-                counts[net] = counts.get(net, 0) + 1
+    for cluster in clusters:
+        for item in cluster.items:
+            for net in item.nets.values():
+                if net not in rails:
+                    counts[net] = counts.get(net, 0) + 1
     return counts
 
 

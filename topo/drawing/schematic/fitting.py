@@ -181,8 +181,8 @@ def _zones(item: Item, body: g.Box, upright: bool) -> tuple[g.Box, ...]:
     tall = LINE * len(item.lines)
     x0, y0, x1, y1 = body
     middle = (x0 + x1) / 2
-    if item.symbol.name == "port":
-        return ((x0 - 0.3 - wide, -0.7, x0, 0.7),) if item.kind == "input" else ((x1, -0.7, x1 + 0.3 + wide, 0.7),)
+    if item.symbol.name in ("port", "flag"):
+        return ((x0 - 0.3 - wide, -0.7, x0, 0.7),) if x1 <= 0 else ((x1, -0.7, x1 + 0.3 + wide, 0.7),)
     if upright or (item.kind not in ("transformer",) and len(item.symbol.pins) == 3 and item.symbol.name[0] != "o"):
         return ((x1 + 0.4, -tall / 2, x1 + 0.4 + wide, tall / 2),)
     if item.two_ended and len(item.lines) == 2:

@@ -162,8 +162,8 @@ def _candidates(place: Placed) -> list[Candidate]:
     x0, y0, x1, y1 = g.moved(place.fit.body, place.x, place.y)
     lines, key = place.item.lines, place.item.key
     middle, centre = (x0 + x1) / 2, (y0 + y1) / 2
-    if place.item.symbol.name == "port":
-        if place.item.kind == "input":
+    if place.item.symbol.name in ("port", "flag"):
+        if place.item.kind == "input" or (place.item.kind == "flag" and place.fit.turn[0] > 0):
             return [
                 (0.0, _stack(lines, x0 - 0.4, place.y, "end", key)),
                 (1.0, _stack(lines, middle, y0 - 0.9, "middle", key)),

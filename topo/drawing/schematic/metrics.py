@@ -33,7 +33,8 @@ class Metrics:
 def measure(drawing: Drawing) -> Metrics:
     """The measures of a drawing whose texts are placed."""
     box = whole_box(drawing)
-    parts = [place for place in drawing.placed if place.item.symbol.name != "port"]
+    parts = [place for place in drawing.placed if place.item.kind not in ("input", "output", "flag", "ground")]
+    flagged = sum(place.item.kind == "flag" for place in drawing.placed)
     return Metrics(
         parts=len(parts),
         symbol_overlaps=overlaps(drawing),
@@ -45,7 +46,7 @@ def measure(drawing: Drawing) -> Metrics:
         wire_length=sum(len(edges) for edges in drawing.wires.values()),
         width=round(box[2] - box[0], 2),
         height=round(box[3] - box[1], 2),
-        flags=sum(rail.rail.symbol == "flag" for place in drawing.placed for rail in place.fit.rails),
+        flags=flagged + sum(rail.rail.symbol == "flag" for place in drawing.placed for rail in place.fit.rails),
     )
 
 

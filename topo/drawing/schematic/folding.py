@@ -1,0 +1,63 @@
+"""Pieces of a drawing set beneath and beside each other, as lines of a page."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from topo.drawing.schematic import geometry as g
+from topo.drawing.schematic.drawing import Drawing, whole_box
+
+_WIDEST = 100
+_BETWEEN = 4
+
+
+def folded(pieces: Sequence[tuple[Drawing, bool]]) -> Drawing:
+    """One drawing of all pieces.
+
+    Args:
+        pieces: drawings whose texts are placed, in their order; whether each is on the signal path. Pieces of the path
+            begin rows of their own where there are several.
+    """
+    if len(pieces) == 1:
+        return pieces[0][0]
+    boxes = [whole_box(drawing) for drawing, _ in pieces]
+    limit = max(_WIDEST, *(box[2] - box[0] for box in boxes))
+    rows: list[list[int]] = []
+    ends: list[float] = []
+    for number in sorted(range(len(pieces)), key=lambda number: (not pieces[number][1], number)):
+        wide = boxes[number][2] - boxes[number][0] + _BETWEEN
+        row = next((row for row, end in enumerate(ends) if end + wide <= limit + _BETWEEN), None)
+        if pieces[number][1] and rows:
+            # The path goes on at the end of its last row, or in a new one.
+            row = len(rows) - 1 if ends[-1] + wide <= limit + _BETWEEN else None
+        if row is None:
+            rows.append([])
+            ends.append(0.0)
+            row = len(rows) - 1
+        rows[row].append(number)
+        ends[row] += wide
+    whole = Drawing([], {})
+    top = 0
+    for row in rows:
+        left, tall = 0, 0
+        for number in row:
+            x0, y0, x1, y1 = boxes[number]
+            _add(whole, pieces[number][0], left - _down(x0), top - _down(y0))
+            left += _down(x1) - _down(x0) + 1 + _BETWEEN
+            tall = max(tall, _down(y1) - _down(y0) + 1)
+        top += tall + _BETWEEN
+    return whole
+
+
+def _down(value: float) -> int:
+    return int(value // 1)
+
+
+def _add(whole: Drawing, drawing: Drawing, dx: int, dy: int) -> None:
+    whole.placed += [replace(place, x=place.x + dx, y=place.y + dy) for place in drawing.placed]
+    for net, edges in drawing.wires.items():
+        whole.wires.setdefault(net, set()).update((x + dx, y + dy, way) for x, y, way in edges)
+    whole.texts += [
+        replace(text, x=text.x + dx, y=text.y + dy, box=g.moved(text.box, dx, dy)) for text in drawing.texts
+    ]
