@@ -21,6 +21,7 @@ FLOW = [
     "views",
     "matching",
     "reading",
+    "overview",
     "reduction",
     "comparison",
     "explanation",
