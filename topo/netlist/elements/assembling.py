@@ -62,10 +62,12 @@ def read_elements(text: str, file: str = "<text>", folder: Path | None = None) -
         raise NetlistError(found.in_order())
     if keeping.sections:
         parts = tuple(replace(part, section=keeping.section_at(part.place.line)) for part in parts)
-    band = ""
-    if not listing.kept:
-        find_output(listing, expander.top, expander.names, parts, ports)
-        band = find_band(listing, expander.top, made, ports)
+    band, said = "", keeping.said
+    if not any(names for _, names, _ in listing.kept):  # where parts were kept, so was all that is said of the rest
+        if said is None or not said.outputs:
+            find_output(listing, expander.top, expander.names, parts, ports)
+        if said is None or not said.bands:
+            band = find_band(listing, expander.top, made, ports)
     circuit = _as_kept(_assembled(listing.title, parts, ports, temperature, file), keeping)
     if circuit.band is None and any(part.kind in GROUPS["transducer"] for part in parts):
         circuit = replace(circuit, bands={None: SPEECH_BAND, **circuit.bands}, band_assumed=True)
@@ -137,4 +139,11 @@ def _warnings(circuit: Circuit, found: Findings, expander: Expander, band: str) 
         more = len(expander.names.changed) - 10
         changed += f" and {more} more" if more > 0 else ""
         said.append(Problem(whole, f"nets shown by another name: {changed}.", severity="note", code="net-renamed"))
-    return (*said, *check(circuit))
+    return (*said, *(_for_a_list(problem) for problem in check(circuit)))
+
+
+def _for_a_list(problem: Problem) -> Problem:
+    """A problem with a mend that can be typed into an element list."""
+    if problem.code != "band-asked":
+        return problem
+    return replace(problem, mend="Add a comment line such as  *topo signal 300Hz to 3.4kHz")

@@ -114,6 +114,8 @@ def _value_of(tree, look_up: Callable[[str], float]) -> float:
     """The value of a parsed formula, as a finite number."""
     try:
         value = float(_value(tree, look_up, 0))
+    except RecursionError:
+        raise FormulaError("a formula that is too deep") from None
     except (OverflowError, ZeroDivisionError, ValueError) as error:
         if isinstance(error, FormulaError):
             raise
@@ -142,7 +144,7 @@ def _depth(text: str) -> int:
 
 def _value(node, look_up: Callable[[str], float], depth: int) -> float:
     """The value of a node of the tree."""
-    if depth > 8 * DEEPEST_FORMULA:
+    if depth > 2 * DEEPEST_FORMULA:
         raise FormulaError("a formula that is too deep")
     kind = node.data
     if kind == "number":

@@ -75,7 +75,7 @@ class Maker(DeviceMaker):
         else:
             maker: Callable[[Element], Part | None] = getattr(self, f"_make_{row.letter.lower()}", self._opaque)
             if len(row.words) < _NODES.get(row.letter, 0):
-                few = f"{element.ref} has {len(row.words)} words behind its name, and needs {_NODES[row.letter]} nodes."
+                few = f"{element.ref} needs {_NODES[row.letter]} nodes behind its name, and has fewer words."
                 self.found.error("few-nodes", row.line, row.head, few)
                 return
             part = maker(element)
