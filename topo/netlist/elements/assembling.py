@@ -56,6 +56,7 @@ def read_elements(text: str, file: str = "<text>", folder: Path | None = None) -
     made, ports = maker.made, Ports()
     keeping = take_kept(listing.kept, made, found)
     find_supplies(made, ports, found)
+    ports.supplies += keeping.supplies
     parts = couple(made, frozenset(supply.net for supply in ports.supplies), found)
     parts = tuple(part for part in parts if part.ref not in ports.gone)
     if found.failed:

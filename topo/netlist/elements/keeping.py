@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
-from topo.netlist.circuit import Circuit, Part
+from topo.netlist.circuit import Circuit, Part, Supply
 from topo.netlist.elements.expanding import GROUND
 from topo.netlist.elements.parts import Made
 from topo.netlist.elements.problems import Findings
@@ -25,6 +25,7 @@ class Keeping:
 
     said: Circuit | None = None
     sections: list[tuple[int, str]] = field(default_factory=list)
+    supplies: list[Supply] = field(default_factory=list)
 
     def section_at(self, line: int) -> str | None:
         """The section in which a line stands."""
@@ -34,6 +35,7 @@ class Keeping:
 def take_kept(kept: _Kept, made: Made, found: Findings) -> Keeping:
     """Put the parts of kept lines in the place of the elements that stand for them; gives what else was kept."""
     statements = [(own, line) for own, names, line in kept if not names]
+    idle = [(own, names) for own, names, _ in kept if names and own[:7].casefold() == "supply "]
     types = "".join(f"{own}\n" for own, _ in statements if own[:7].casefold() == "device ")
     keeping = Keeping()
     rows = [own for own, _ in statements]
@@ -45,8 +47,23 @@ def take_kept(kept: _Kept, made: Made, found: Findings) -> Keeping:
         keyword, _, name = own.partition(" ")
         if keyword.casefold() == "section":
             keeping.sections.append((line.number, " ".join(name.split())))
-    _replace(made, [(types + own, names, line) for own, names, line in kept if names], found)
+    _replace(
+        made, [(types + own, names, line) for own, names, line in kept if names and (own, names) not in idle], found
+    )
+    _take_idle_supplies(idle, made, keeping)
     return keeping
+
+
+def _take_idle_supplies(idle: list[tuple[str, tuple[str, ...]]], made: Made, keeping: Keeping) -> None:
+    """Supplies of 0 V, which sources of 0 V would not be taken for."""
+    for own, names in idle:
+        circuit, keys = _circuit(own), {designator(name).casefold() for name in names}
+        gone = [drive for drive in made.drives if drive[0].ref.casefold() in keys]
+        if circuit is None or len(gone) != len(keys):
+            continue
+        keeping.supplies += circuit.supplies
+        made.parts = [part for part in made.parts if part.ref.casefold() not in keys]
+        made.drives = [drive for drive in made.drives if drive not in gone]
 
 
 def _replace(made: Made, kept: _Kept, found: Findings) -> None:

@@ -63,6 +63,8 @@ def _statements(circuit: Circuit, spelling: Spelling) -> Iterator[str]:
     for supply in circuit.supplies:
         resistance = f" Rser={number(supply.resistance)}" if supply.resistance else ""
         name = spelling.fresh(f"V{spelling.node(supply.net)}")
+        if supply.volts == 0:
+            yield f"*topo supply {spelling.node(supply.net)} 0V = {name}"
         yield f"{name} {spelling.node(supply.net)} 0 DC {number(supply.volts)}{resistance}"
     if circuit.temperature != 27.0:
         yield f".temp {number(circuit.temperature)}"
