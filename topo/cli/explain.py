@@ -19,6 +19,11 @@ from topo.cli.sources import circuit_argument, circuit_of, json_option, library_
     help="For whom: why it is so, or what to expect and to check.",
 )
 @click.option(
+    "--signal",
+    is_flag=True,
+    help="Drive it too: largest power, conduction, distortion, and distortion over the bias (a second or two).",
+)
+@click.option(
     "-o",
     "--output",
     "folder",
@@ -28,7 +33,7 @@ from topo.cli.sources import circuit_argument, circuit_of, json_option, library_
 )
 @json_option
 @patterns_option
-def explain(file: str, voice: str, folder: str | None, as_json: bool, pattern_folders) -> None:
+def explain(file: str, voice: str, signal: bool, folder: str | None, as_json: bool, pattern_folders) -> None:
     """Explain the circuit of FILE: what it is, the way of the signal, each stage and its numbers,
     what does not matter and why, what was not recognised, and what calls for care.
     """
@@ -37,7 +42,7 @@ def explain(file: str, voice: str, folder: str | None, as_json: bool, pattern_fo
 
     circuit = circuit_of(file)
     library = library_of(pattern_folders)
-    explanation = explained(read(circuit, library), voice=voice, library=library)
+    explanation = explained(read(circuit, library), voice=voice, library=library, signal=signal)
     if folder is not None:
         _write_report(explanation, Path(folder))
     if as_json:

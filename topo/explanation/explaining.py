@@ -23,7 +23,12 @@ _SUPPLY_TITLE = "Supply, its filters and its protection"
 
 
 def explain(
-    reading: Reading, reductions: Sequence[Reduction] | None = None, voice: str = "technician", *, library=None
+    reading: Reading,
+    reductions: Sequence[Reduction] | None = None,
+    voice: str = "technician",
+    *,
+    library=None,
+    signal: bool = False,
 ) -> Explanation:
     """The explanation of a reading in one voice.
 
@@ -32,6 +37,7 @@ def explain(
         reductions: levels of detail to tell of; `working` and `principle` are made where none is given.
         voice: "student" (why it is so) or "technician" (what to expect and to check).
         library: the patterns that the reading was made with, where they are not the tool's own.
+        signal: whether to drive the circuit and tell of that; it takes a second or two for a large one.
     Raises:
         UsageError: no such voice.
     """
@@ -51,6 +57,13 @@ def explain(
     parts = part_lines(reading, texts, reductions)
     blocks = [_block_text(group, reading, texts, told) for group in groups]
     blocks += _unsaid(blocks, parts, reading)
+    driven = said = None
+    if signal:
+        from topo.explanation.driven import signal_text
+        from topo.reading.driven import drive
+
+        driven = drive(reading)
+        said = signal_text(driven, reading)
     return Explanation(
         reading=reading,
         reductions=tuple(reductions),
@@ -68,6 +81,8 @@ def explain(
         parts=parts,
         near_misses=reading.near_misses,
         warnings=tuple(_warning(problem) for problem in reading.warnings),
+        driven=driven,
+        signal=said,
     )
 
 

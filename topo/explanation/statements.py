@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from topo.reading.reading import Block, NearMiss, Reading
 from topo.reduction.reduction import Reduction
+
+if TYPE_CHECKING:
+    from topo.reading.driven import Driven
 
 VOICES = ("student", "technician")
 
@@ -54,11 +58,30 @@ class PartLine:
 
 
 @dataclass(frozen=True)
+class SignalTable:
+    """Distortion over the settings of one bias trimmer: what it is, the heads of its columns, and its rows."""
+
+    caption: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True)
+class SignalText:
+    """What is said of the circuit under drive."""
+
+    title: str
+    statements: tuple[Statement, ...]
+    tables: tuple[SignalTable, ...] = ()
+
+
+@dataclass(frozen=True)
 class Explanation:
     """The whole explanation in one voice.
 
     `counts` says how large the circuit is; `path` is the signal path in one line. `omitted` has a line for each
     detail, `proof` what the reduced circuits gave when they were solved again. `parts` has a line for every part.
+    `driven` and `signal` are the circuit under drive and what is said of it, None where that was not asked for.
     """
 
     reading: Reading
@@ -77,3 +100,5 @@ class Explanation:
     parts: tuple[PartLine, ...] = ()
     near_misses: tuple[NearMiss, ...] = ()
     warnings: tuple[str, ...] = ()
+    driven: Driven | None = None
+    signal: SignalText | None = None

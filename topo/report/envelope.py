@@ -33,6 +33,11 @@ def schema() -> dict[str, Any]:
 def envelope(explanation: Explanation) -> dict[str, Any]:
     """Everything that `topo explain` says, as plain values in a fixed order of keys."""
     reading = explanation.reading
+    signal = None
+    if explanation.driven is not None:
+        from topo.report.driven import driven_values
+
+        signal = driven_values(explanation.driven)
     circuit = reading.circuit
     return {
         "circuit": {
@@ -62,6 +67,7 @@ def envelope(explanation: Explanation) -> dict[str, Any]:
             for item in reading.classes
         ],
         "operating_point": _operating_point(reading),
+        "signal": signal,
         "bias_trimmers": {trimmer: list(devices) for trimmer, devices in reading.bias_trimmers.items()},
         "ledger": [_entry(entry) for entry in combined_ledger(explanation.reductions)],
         "reductions": [_reduction(reduction) for reduction in explanation.reductions],

@@ -27,6 +27,12 @@ def markdown(explanation: Explanation) -> str:
     lines += ["![Block map](blocks.svg)", "", "## Stage by stage", ""]
     for number, block in enumerate(explanation.blocks, 1):
         lines += _block(block, number)
+    if explanation.signal is not None:
+        lines += [f"## {quoted(explanation.signal.title)}", ""]
+        lines += [f"- {quoted(statement.text)}" for statement in explanation.signal.statements]
+        for table in explanation.signal.tables:
+            lines += ["", quoted(table.caption), "", *_table(table.head, table.rows)]
+        lines.append("")
     lines += ["## Every part", "", *_table(("part", "what", "role", "in the reduced circuit"), _parts(explanation)), ""]
     lines += ["## At rest", "", *_operating_point(reading)]
     lines += ["## Left out", "", *_left_out(explanation)]

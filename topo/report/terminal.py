@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from topo.explanation.statements import BlockText, Explanation
+from topo.explanation.statements import BlockText, Explanation, SignalText
 from topo.reading.reading import NearMiss
 from topo.report.layout import Page, names
 
@@ -21,6 +21,8 @@ def text(explanation: Explanation, page: Page | None = None) -> str:
         lines += ["", *page.paragraph(explanation.path, page.strong("Signal") + "   ", " " * 9)]
     for number, block in enumerate(explanation.blocks, 1):
         lines += ["", *_block(block, number, page, explanation.voice)]
+    if explanation.signal is not None:
+        lines += ["", *_signal(explanation.signal, page)]
     lines.append("")
     lines += _accounts(explanation, page)
     for miss in explanation.near_misses:
@@ -37,6 +39,17 @@ def _block(block: BlockText, number: int, page: Page, voice: str) -> list[str]:
         lines += page.paragraph(_companion(companion, block), INDENT, INDENT + "  ")
     if voice == "technician" and block.checks:
         lines += page.paragraph(" ".join(block.checks), INDENT + "Check: ", INDENT + "       ")
+    return lines
+
+
+def _signal(signal: SignalText, page: Page) -> list[str]:
+    """The circuit under drive: a paragraph, then a table for each bias trimmer."""
+    lines = [page.strong(signal.title)]
+    for statement in signal.statements:
+        lines += page.paragraph(statement.text, INDENT, INDENT + "  ")
+    for table in signal.tables:
+        lines += page.paragraph(table.caption, INDENT, INDENT + "  ")
+        lines += page.table((table.head, *table.rows), INDENT + "  ")
     return lines
 
 

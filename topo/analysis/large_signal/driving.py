@@ -55,6 +55,7 @@ def drive(
     exit: Port | None = None,
     method: str = "auto",
     instants: int = INSTANTS,
+    patience: float = math.inf,
 ) -> Waveforms:
     """The steady cycle of a circuit driven with a sine.
 
@@ -67,6 +68,7 @@ def drive(
         entry, exit: ports, in place of the file's first input and output.
         method: "time stepping", "quasi-static", or "auto" for the cheaper one that holds.
         instants: steps of the cycle, an even number.
+        patience: as of `Bench`.
     Returns:
         `Waveforms`, whatever happens: its `status` and `missing` say what is wrong.
     """
@@ -81,7 +83,10 @@ def drive(
         method=method,
         instants=instants,
     )
-    return bench if isinstance(bench, Waveforms) else bench.run(amplitude)
+    if isinstance(bench, Waveforms):
+        return bench
+    bench.patience = patience
+    return bench.run(amplitude)
 
 
 @dataclass(eq=False)

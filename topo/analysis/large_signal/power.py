@@ -32,14 +32,18 @@ TOO_MUCH = 3.0
 """... up to this many times as much: up to `FREE_VOLT` in one jump, then by no more than a factor, a counted number of
 times, and ..."""
 
+LEAST_SHARE = 0.1
+"""From this share of that output on a gain that falls is that of a clipping output: the sweep goes on from there."""
+
 MOST_VOLTS = 100.0
 """... to no more than so many times the supply."""
 
 RATIO, CLIMBS = 1.4, 40
 """The factor from one drive to the next, and how many of them at most."""
 
-HARDLY_LESS = 1.1
-"""Below a drive that distorts, cleaner ones are looked for until distortion has grown by this factor: a dead band."""
+HARDLY_LESS, DEAD = 1.1, 0.5
+"""Below a drive that distorts, cleaner ones are looked for until distortion has grown by this factor, or the gain is
+this share of its largest: a dead band."""
 
 NEAR = 1.005
 """The limit is found to this factor of the drive."""
@@ -194,7 +198,7 @@ class _Sweep:
             first = found.harmonics[0]
             if wanted <= first <= TOO_MUCH * wanted or (first >= wanted and amplitude <= RATIO * low):
                 return found
-            if found.gain < GAIN_LEFT * best and amplitude > low:
+            if found.gain < GAIN_LEFT * best and first > LEAST_SHARE * wanted:
                 return found
             best = max(best, found.gain)
             if first > wanted:
@@ -231,7 +235,8 @@ class _Sweep:
         last = start
         for _ in range(CLIMBS):
             found = self._run(last.amplitude / RATIO)
-            if not found.steady or found.thd > HARDLY_LESS * last.thd:
+            best = max(cycle.gain for cycle in self._below(start.amplitude))
+            if not found.steady or found.thd > HARDLY_LESS * last.thd or found.gain < DEAD * best:
                 return start
             self._note(found)
             if self.was_clean:
