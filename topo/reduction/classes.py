@@ -34,21 +34,28 @@ NAMES: Mapping[int, str] = {
     3: "coupling capacitor",
     4: "feed of a decoupled rail",
     5: "choke in a feed",
+    6: "supply section",
     7: "stopper",
     8: "bead in a lead",
+    9: "current-sensing resistor",
+    10: "devices in parallel",
     11: "metering branch",
     12: "protection diode",
     13: "protection zener",
     14: "damping network",
     15: "output inductor",
     16: "capacitor that acts above the band",
+    17: "neutralising",
     18: "small capacitor beside a large one",
     19: "bleeder",
     20: "leak between base and emitter",
     21: "link",
     22: "indicator",
     23: "open switch",
+    24: "tone control set flat",
+    25: "the other channel",
     26: "damping across a winding",
+    27: "balance trimmer at its middle",
     28: "bias network",
 }
 
@@ -104,14 +111,14 @@ class Classes:
         facing, own = self.measures.facing_at(element, self.high), self.measures.impedance_at(element, self.high)
         if facing is None or own is None:
             return None
-        said = f"{show(abs(own), 'ohm', 2)} against {_ohms(facing)} across it at the top of the band"
+        said = f"{show(abs(own), 'ohm', 2)} against {ohms_words(facing)} across it at the top of the band"
         test = {"own ohm": abs(own), "facing ohm": facing, "hertz": self.high}
         if element.kind == "capacitor" and fate == "nothing" and abs(own) >= SHUNT_RATIO * facing:
             return Judged(16, dict.fromkeys(refs, fate), said, test)
         if element.kind in ("inductor", "bead") and fate == "wire" and abs(own) <= OUTPUT_COIL_SHARE * facing:
             number = 8 if element.kind == "bead" else 15
             return Judged(number, dict.fromkeys(refs, fate), said, test)
-        if element.kind == "resistor" and fate == "nothing" and self._lies_on_a_winding(element):
+        if element.kind == "resistor" and fate == "nothing" and self.lies_on_a_winding(element):
             return Judged(26, dict.fromkeys(refs, fate), said, test) if abs(own) >= WINDING_RATIO * facing else None
         return None
 
@@ -142,7 +149,7 @@ class Classes:
             return 0
         if any(element.index in rail.feed for rail in self.reading.views.derived):
             return 4
-        if self._lies_on_a_winding(element):
+        if self.lies_on_a_winding(element):
             return 26
         if ends & self.held and any(self._electrode(node, 0) for node in ends - self.held):
             return 28
@@ -188,7 +195,7 @@ class Classes:
 
     def _indicator(self, element: Element) -> Judged | None:
         """A lamp or LED with its resistor from rail to rail."""
-        chain = self._chain(element, ("resistor", "led", "lamp"))
+        chain = self.chain(element, ("resistor", "led", "lamp"))
         if chain is None or not any(item.kind in ("led", "lamp") for item in chain):
             return None
         ends = {node for item in chain for node in item.nodes} - set(chain[0].nodes) & set(chain[1].nodes)
@@ -212,7 +219,7 @@ class Classes:
         if any(load is None or element.value < METERING_RATIO * load for load in loads):
             return None
         worst = max(load for load in loads if load is not None)
-        words = f"{show(element.value, 'ohm', 2)} on a net that shows {_ohms(worst)}, back to nothing but a meter"
+        words = f"{show(element.value, 'ohm', 2)} on a net that shows {ohms_words(worst)}, back to nothing but a meter"
         becomes = dict.fromkeys((*element.members, *meters), "nothing")
         return Judged(11, becomes, words, {"own ohm": element.value, "facing ohm": worst}, True)
 
@@ -246,8 +253,10 @@ class Classes:
 
     def _damping(self, element: Element) -> Judged | None:
         """A resistor and a capacitor in series across what shows far less at the top of the band."""
-        chain = self._chain(element, ("resistor", "capacitor"))
+        chain = self.chain(element, ("resistor", "capacitor"))
         if chain is None or len({item.kind for item in chain}) != 2 or self.high is None:
+            return None
+        if any(self.reading.circuit.by_ref[ref].kind == "potentiometer" for item in chain for ref in item.members):
             return None
         joint = next(iter(set(chain[0].nodes) & set(chain[1].nodes)))
         ends = [next(node for node in item.nodes if node != joint) for item in chain]
@@ -263,14 +272,16 @@ class Classes:
         facing = 1 / abs(rest) if rest else math.inf
         if not abs(own) >= DAMPING_RATIO * facing:
             return None
-        words = f"{show(abs(own), 'ohm', 2)} at the top of the band against the {_ohms(facing)} that lies across it"
+        words = (
+            f"{show(abs(own), 'ohm', 2)} at the top of the band against the {ohms_words(facing)} that lies across it"
+        )
         return Judged(
             14, _all(chain, "nothing"), words, {"own ohm": abs(own), "facing ohm": facing, "hertz": self.high}
         )
 
     # What lies where.
 
-    def _chain(self, element: Element, kinds: tuple[str, ...]) -> tuple[Element, Element] | None:
+    def chain(self, element: Element, kinds: tuple[str, ...]) -> tuple[Element, Element] | None:
         """An element and the one other that is on one of its ends, nothing else being there, in file order."""
         if element.kind not in kinds:
             return None
@@ -312,7 +323,8 @@ class Classes:
             for index, terminal in (self.graph.at_node[node] if node else ())
         )
 
-    def _lies_on_a_winding(self, element: Element) -> bool:
+    def lies_on_a_winding(self, element: Element) -> bool:
+        """Whether both ends of an element are on one winding."""
         return any(set(element.nodes) <= set(winding.nodes) for winding in self.graph.windings)
 
     def _meter_ends(self) -> dict[str, str]:
@@ -344,5 +356,6 @@ def _all(chain: tuple[Element, ...], fate: str) -> dict[str, str]:
     return {ref: fate for element in chain for ref in element.members}
 
 
-def _ohms(value: float) -> str:
+def ohms_words(value: float) -> str:
+    """Ohms in words; "no path" for what is as good as infinite."""
     return "no path" if math.isinf(value) or value > 1e9 else show(value, "ohm", 2)

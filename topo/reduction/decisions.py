@@ -18,6 +18,9 @@ from topo.reduction.asking import Steering
 from topo.reduction.classes import NAMES, Classes, Judged
 from topo.reduction.measures import Measures
 from topo.reduction.replacing import Replacement
+from topo.reduction.severed import Severed
+from topo.reduction.surroundings import NEUTRALISING_SHARE, Surroundings
+from topo.reduction.swing import Swing
 
 if TYPE_CHECKING:
     from topo.reduction.bias_sources import BiasSource
@@ -71,6 +74,9 @@ class _Judge:
         self.measures = Measures(reading)
         self.replacement = Replacement(reading, self.measures)
         self.classes = Classes(reading, self.measures)
+        self.surroundings = Surroundings(reading, self.measures, self.classes)
+        self.swing = Swing(reading)
+        self.severed: set[str] = set()
         self.library = library
         self.order = {part.ref: place for place, part in enumerate(reading.circuit.parts)}
         self.ports = {net for port in (*reading.inputs, *reading.outputs) for net in (port.net, port.reference)}
@@ -141,8 +147,23 @@ class _Judge:
         for (_, detail), words in sorted(made.items()):
             whole = self._proposal(detail, words)
             if whole is not None:
-                found += self._promoted(whole) if detail == "principle" else [whole]
+                found += self._promoted(whole) if detail == "principle" else [self._at_full_swing(whole)]
         return found
+
+    def _at_full_swing(self, proposal: Proposal) -> Proposal:
+        """A proposal for `working` with what its junctions see at full swing; where one of them conducts then, the
+        parts go for the principle alone."""
+        reasons, tests, detail = dict(proposal.reasons), dict(proposal.tests), proposal.detail
+        for ref, fate in proposal.becomes.items():
+            crest = self.swing.of_part(ref) if fate == "nothing" else None
+            if crest is None or crest.swing is None:
+                continue
+            if self.swing.stays_off(ref) is None:
+                detail = "principle"
+            rule, words = reasons[ref]
+            reasons[ref] = (rule, f"{_capital(crest.words)}. {words}")
+            tests[ref] = {**tests.get(ref, {}), **crest.test}
+        return replace(proposal, detail=detail, reasons=reasons, tests=tests)
 
     def _promoted(self, proposal: Proposal) -> list[Proposal]:
         """A proposal for the principle, as far as numbers allow its parts to go at `working` already."""
@@ -205,7 +226,7 @@ class _Judge:
             fate = self.replacement.of(element) if element is not None else None
             if element is not None and fate == "wire" and self._hangs(element, said):
                 fate = "nothing"
-            if element is None or fate is None:
+            if element is None or fate is None or (self.surroundings.neutralises(element) or 0.0) > NEUTRALISING_SHARE:
                 continue
             becomes[ref] = fate
             reasons[ref] = (rule, _sentence(self.measures.numbers(element, fate), words))
@@ -250,6 +271,11 @@ class _Judge:
         made = []
         done: set[str] = set()
         claimed = {ref: block for block in reversed(self.reading.blocks) for ref in block.parts}
+        for group in Severed(self.reading).judged():
+            if not done.intersection(group.becomes):
+                done.update(group.becomes)
+                self.severed.update(group.becomes)
+                made.append(self._of_class(group, NAMES[group.number]))
         for element in self.graph.elements:
             if done.intersection(element.members) or self._element(element.members[0]) is None:
                 continue
@@ -260,7 +286,23 @@ class _Judge:
             block = claimed.get(element.members[0])
             named = judged.number == 1 and block is not None and block.sort == "supply"
             made.append(self._of_class(judged, block.name if named and block is not None else NAMES[judged.number]))
+        for found in self.surroundings.judged():
+            if not done.intersection(found.becomes) and self._agrees(found, allowed, claimed):
+                done.update(found.becomes)
+                proposal = self._of_class(found, self._name(found, claimed))
+                made.append(replace(proposal, detail="principle") if found.number == 17 else proposal)
         return made
+
+    def _name(self, judged: Judged, claimed: Mapping[str, Block]) -> str:
+        """What a ledger calls a class; a resistor that seems to sense is called so where a meter shows it."""
+        if judged.number != 9:
+            return NAMES[judged.number]
+        block = next((claimed[ref] for ref in judged.becomes if ref in claimed), None)
+        nets = [{t.net for t in self.reading.circuit.by_ref[ref].terminals} for ref in judged.becomes]
+        meters = [part for part in self.reading.circuit.parts if part.kind == "meter"]
+        if any({terminal.net for terminal in meter.terminals} in nets for meter in meters):
+            return NAMES[9]
+        return block.name if block is not None else "small resistor in a feed"
 
     def _agrees(self, judged: Judged, allowed: Mapping[str, object], claimed: Mapping[str, Block]) -> bool:
         """Whether what the blocks say of the parts leaves them to a class of numbers."""
@@ -271,8 +313,18 @@ class _Judge:
             loose = [ref for ref in refs if ref not in claimed]
             return not any(ref in allowed for ref in refs) and (not loose or judged.number == 8)
         if judged.number == 1:
-            return all(ref in claimed for ref in refs)
+            return all(ref in claimed and self._can_spare(ref, self._still(claimed[ref])) for ref in refs)
         return not any(self._needed(ref, allowed) for ref in refs)
+
+    def _still(self, block: Block) -> tuple[str, ...]:
+        """The parts of a block that lie across ideal rails, or go since the rest of the circuit does not feel them."""
+        elements = {ref: self.graph.element_of.get(ref) for ref in block.parts}
+        return tuple(
+            ref
+            for ref, index in elements.items()
+            if ref in self.severed
+            or (index is not None and self.measures.fate(self.graph.elements[index]) == "no effect")
+        )
 
     def _needed(self, ref: str, allowed: Mapping[str, object]) -> bool:
         """Whether a block needs a part at every detail."""

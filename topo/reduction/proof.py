@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from copy import copy
 from dataclasses import dataclass, field, replace
 
@@ -139,10 +139,17 @@ class Proof:
         ports = (reading.inputs, reading.outputs)
         self._before = _Solution(views.graph, views.point, views.network, ports, self._band)
 
-    def change(self, circuit: Circuit, moved: Mapping[str, str], as_one: Mapping[str, str] | None = None) -> Change:
+    def change(
+        self,
+        circuit: Circuit,
+        moved: Mapping[str, str],
+        as_one: Mapping[str, str] | None = None,
+        absent: Collection[str] = (),
+    ) -> Change:
         """Solve a reduced circuit and say what changed.
 
         `moved` gives the new names of nets that lost theirs, `as_one` the device that stands for each merged one.
+        `absent` are devices that are left out as the likes of others, so that nothing of theirs is missed.
         """
         from topo.analysis import linearise, operating_point
         from topo.graph import normalise
@@ -160,7 +167,10 @@ class Proof:
             tuple(Port(moved.get(port.net, port.net), moved.get(port.reference, port.reference)) for port in side)
             for side in (self._reading.inputs, self._reading.outputs)
         ]
-        before = self._before.with_currents(_summed(self._before.currents, as_one)) if as_one else self._before
+        before = self._before
+        if as_one or absent:
+            currents = _summed(before.currents, as_one or {})
+            before = before.with_currents({ref: amps for ref, amps in currents.items() if ref not in absent})
         return _compared(before, _Solution(graph, point, network, ports, self._band))
 
     def _terminations(self, graph: Graph, moved: Mapping[str, str]) -> tuple[Termination, ...]:

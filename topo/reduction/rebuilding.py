@@ -85,7 +85,8 @@ def rebuilt(
 
     Args:
         graph: the normalised circuit, which knows what is in series and in parallel.
-        wires: designators of two-terminal parts that become a wire; all members of a merged element together.
+        wires: designators of parts that become a wire, all terminals of each one net; all members of a merged element
+            together.
         gone: designators of parts that are left out.
         keep: designators that stay even when nothing is left for them to do.
         ports: nets where the signal enters and leaves, beside those that the circuit states.
@@ -97,8 +98,9 @@ def rebuilt(
     absent = set(gone)
     for ref in wires:
         ends = circuit.part(ref).terminals
-        if len(ends) == 2 and nets.may_join(ends[0].net, ends[1].net):
-            nets.join(ends[0].net, ends[1].net)
+        if len(ends) >= 2 and all(nets.may_join(ends[0].net, end.net) for end in ends[1:]):
+            for end in ends[1:]:
+                nets.join(ends[0].net, end.net)
             absent.add(ref)
     merged: dict[str, str] = {}
     sources = tuple(sources)
@@ -227,14 +229,21 @@ def with_parts(circuit: Circuit, parts: list[Part], nets: Nets, moved: Mapping[s
     standing = {terminal.net for part in parts for terminal in part.terminals}
     standing |= {circuit.ground} | {supply.net for supply in circuit.supplies}
     ports = (*circuit.inputs, *circuit.outputs)
-    standing |= {nets.name(net) for port in ports for net in (port.net, port.reference)}
+    typed = {terminal.net for part in circuit.parts for terminal in part.terminals}
+    on = {terminal.net for part in parts for terminal in part.terminals}
+
+    def stands(port: Port) -> bool:
+        """Whether something is left on a port."""
+        return nets.name(port.net) in on or port.net not in typed
+
+    standing |= {nets.name(net) for port in ports if stands(port) for net in (port.net, port.reference)}
     return replace(
         circuit,
         parts=tuple(parts),
         nets=tuple(net for net in circuit.nets if net in standing and net not in moved),
         supplies=tuple(replace(supply, net=nets.name(supply.net)) for supply in circuit.supplies),
-        inputs=tuple(_moved_port(port, nets) for port in circuit.inputs),
-        outputs=tuple(_moved_port(port, nets) for port in circuit.outputs),
+        inputs=tuple(_moved_port(port, nets) for port in circuit.inputs if stands(port)),
+        outputs=tuple(_moved_port(port, nets) for port in circuit.outputs if stands(port)),
         aliases={spelling: nets.name(net) for spelling, net in circuit.aliases.items() if nets.name(net) in standing},
         net_places={net: place for net, place in circuit.net_places.items() if net in standing},
         warnings=(),

@@ -134,7 +134,7 @@ class _Work:
             chosen, put_back = self._principle(chosen)
         made = self._joined(detail, chosen)
         unlike = detail != "whole" or made.merged
-        change = self.proof.change(made.circuit, made.moved, made.devices) if unlike else Change()
+        change = self.proof.change(made.circuit, made.moved, made.devices, _the_like(chosen)) if unlike else Change()
         return Reduction(
             self.reading,
             detail,
@@ -151,7 +151,7 @@ class _Work:
     def change(self, proposal: Proposal) -> Change:
         """What one proposal alone changes."""
         made = self._rebuilt([proposal])
-        return self.proof.change(made.circuit, made.moved)
+        return self.proof.change(made.circuit, made.moved, absent=_the_like([proposal]))
 
     def _rebuilt(self, chosen: Sequence[Proposal]) -> Rebuilt:
         wires = [ref for proposal in chosen for ref, fate in proposal.becomes.items() if fate == "wire"]
@@ -223,7 +223,8 @@ class _Work:
         put_back: dict[str, Change] = {}
         while chosen:
             made = self._rebuilt([*with_these, *chosen])
-            if measure(self.proof.change(made.circuit, made.moved)) < 1.0:
+            absent = _the_like([*with_these, *chosen])
+            if measure(self.proof.change(made.circuit, made.moved, absent=absent)) < 1.0:
                 break
             for proposal in self._worst(chosen, measure):
                 chosen.remove(proposal)
@@ -285,3 +286,8 @@ class _Work:
         worst = next(proposal for weight, proposal in weights if weight == most)
         refs = [part.ref for part in self.reading.circuit.parts if part.ref in worst.touched]
         return f"Most of it through {', '.join(refs)}, which alone would make: {self._change_alone(worst).words}."
+
+
+def _the_like(chosen: Sequence[Proposal]) -> frozenset[str]:
+    """Parts that are left out since others are alike, part for part: class 25."""
+    return frozenset(ref for item in chosen for ref, number in item.classes.items() if number == 25)
