@@ -21,7 +21,14 @@ _ROW, _SHORTEST = 46, 14
 # Of feeds within one another the smallest is taken that still has so much of the largest.
 _MOST_OF = 0.7
 
+_MARK = "~flag "
+
 Piece = list[Item]
+
+
+def uncut(net: str) -> str:
+    """The name in the circuit of a net that may be one side of a cut."""
+    return net.partition(_MARK)[0]
 
 
 def pieces_of(items: Sequence[Item], rails: Collection[str], ranks: Mapping[str, int]) -> list[Piece]:
@@ -102,11 +109,11 @@ def _feed_split(piece: Piece, rails: Collection[str], ranks: Mapping[str, int]) 
         feed for feed in feeds if {item.key for item in feed[2]} <= largest and feed[0] >= _MOST_OF * len(largest)
     ]
     _, net, feed = inside[-1]
-    own = {id(item) for item in feed}
+    beyond = {id(item) for item in feed}
     # What only leads from there to ground or a supply belongs to what feeds.
-    own |= {id(item) for item in piece if item.key not in ranks and _nets([item], rails) == [net]}
-    feed = [item for item in piece if id(item) in own]
-    return _cut(net, [item for item in piece if id(item) not in own], feed, "side", "out")
+    beyond |= {id(item) for item in piece if item.key not in ranks and _nets([item], rails) == [net]}
+    feed = [item for item in piece if id(item) in beyond]
+    return _cut(net, [item for item in piece if id(item) not in beyond], feed, "side", "out")
 
 
 def _has_device(part: Iterable[Item]) -> bool:
@@ -145,7 +152,7 @@ def _cut(net: str, near: Piece, far: Piece, near_side: str, far_side: str) -> li
     """Two pieces that shared a net, each with a flag of its own on it: "in" at its beginning, "out" at its end."""
     found = []
     for side, piece in ((near_side, near), (far_side, far)):
-        own = f"{net}~flag{side}"
+        own = f"{net}{_MARK}{side}"
         renamed = [
             replace(item, nets={pin: own if value == net else value for pin, value in item.nets.items()})
             if net in item.nets.values()

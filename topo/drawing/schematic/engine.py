@@ -10,6 +10,7 @@ from topo.drawing.schematic.drawing import Drawing, of_board
 from topo.drawing.schematic.extracting import Pin, differences, extract, shapes_of
 from topo.drawing.schematic.fitting import Fitter
 from topo.drawing.schematic.folding import folded
+from topo.drawing.schematic.grouping import Template, grouped
 from topo.drawing.schematic.items import (
     Rail,
     drawn_terminals,
@@ -41,12 +42,14 @@ class DrawingError(TopoError):
 @dataclass(frozen=True)
 class Plan:
     """What the drawing goes by beside the circuit: the signal path as steps of designators, pairs of devices that are
-    drawn as mirror images, volts of nets where they are known, and names to write that are not the designators."""
+    drawn as mirror images, volts of nets where they are known, names to write that are not the designators, and how
+    patterns draw the blocks."""
 
     steps: Sequence[Sequence[str]] = ()
     pairs: Sequence[tuple[str, str]] = ()
     volts: Mapping[str, float] | None = None
     names: Mapping[str, str] | None = None
+    templates: Sequence[Template] = ()
 
 
 def draw(circuit: Circuit, plan: Plan | None = None, *, ieee: bool = False) -> Drawing:
@@ -80,14 +83,16 @@ def _drawn(circuit: Circuit, plan: Plan, rails: dict[str, Rail], ieee: bool) -> 
         on_path = any(item.key in ranks for item in piece)
         own = ranks if on_path else path_ranks(guessed_path(piece, rails, []), piece)
         clusters = clusters_of(piece, rails, lines, {**own, **flag_ranks(piece)})
-        drawing, failed = _best_of(clusters, rails, plan.volts or {}, len(piece))
+        fitter = Fitter(rails)
+        clusters = grouped(clusters, plan.templates, fitter, lines)
+        drawing, failed = _best_of(clusters, fitter, plan.volts or {}, len(piece))
         if failed:
             return drawing, [net.partition("~")[0] for net in failed]
         found.append((drawing, on_path))
     return folded(found), []
 
 
-def _best_of(clusters: Sequence[Cluster], rails: Mapping[str, Rail], volts: Mapping[str, float], size: int):
+def _best_of(clusters: Sequence[Cluster], fitter: Fitter, volts: Mapping[str, float], size: int):
     """The best of a few layouts of one piece, and the nets that could not be wired in it."""
     count = 3 if size <= _SMALL else 2 if size <= _LARGE else 1
     best: tuple[float, Drawing] | None = None
@@ -95,7 +100,7 @@ def _best_of(clusters: Sequence[Cluster], rails: Mapping[str, Rail], volts: Mapp
     for number, taste in enumerate(_TASTES):
         if number >= count and clean:
             break
-        layout = Layout(Fitter(rails), _counts(clusters, rails), volts, taste)
+        layout = Layout(fitter, _counts(clusters, fitter.rails), volts, taste)
         place_all(layout, clusters)
         _, failed = route_all(layout.board, [net for net in layout.counts if layout.board.terminals.get(net)])
         if failed:

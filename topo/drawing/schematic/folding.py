@@ -6,7 +6,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from topo.drawing.schematic import geometry as g
+from topo.drawing.schematic.cutting import uncut
 from topo.drawing.schematic.drawing import Drawing, whole_box
+from topo.drawing.schematic.layout import Placed
 
 _WIDEST = 100
 _BETWEEN = 4
@@ -27,10 +29,9 @@ def folded(pieces: Sequence[tuple[Drawing, bool]]) -> Drawing:
     ends: list[float] = []
     for number in sorted(range(len(pieces)), key=lambda number: (not pieces[number][1], number)):
         wide = boxes[number][2] - boxes[number][0] + _BETWEEN
-        row = next((row for row, end in enumerate(ends) if end + wide <= limit + _BETWEEN), None)
-        if pieces[number][1] and rows:
-            # The path goes on at the end of its last row, or in a new one.
-            row = len(rows) - 1 if ends[-1] + wide <= limit + _BETWEEN else None
+        # The path goes on at the end of its last row, or in a new one.
+        open_rows = range(len(rows) - 1, len(rows)) if pieces[number][1] and rows else range(len(rows))
+        row = next((row for row in open_rows if ends[row] + wide <= limit + _BETWEEN), None)
         if row is None:
             rows.append([])
             ends.append(0.0)
@@ -55,9 +56,20 @@ def _down(value: float) -> int:
 
 
 def _add(whole: Drawing, drawing: Drawing, dx: int, dy: int) -> None:
-    whole.placed += [replace(place, x=place.x + dx, y=place.y + dy) for place in drawing.placed]
+    whole.placed += [_named(replace(place, x=place.x + dx, y=place.y + dy)) for place in drawing.placed]
     for net, edges in drawing.wires.items():
-        whole.wires.setdefault(net, set()).update((x + dx, y + dy, way) for x, y, way in edges)
+        own = whole.wires.setdefault(uncut(net), set())
+        own.update((x + dx, y + dy, way) for x, y, way in edges)
     whole.texts += [
         replace(text, x=text.x + dx, y=text.y + dy, box=g.moved(text.box, dx, dy)) for text in drawing.texts
     ]
+
+
+def _named(place: Placed) -> Placed:
+    """An item with its nets under their own names again."""
+    fit = place.fit
+    if not any(uncut(pin.net) != pin.net for pin in fit.pins):
+        return place
+    item = replace(fit.item, nets={pin: uncut(net) for pin, net in fit.item.nets.items()})
+    pins = tuple(replace(pin, net=uncut(pin.net)) for pin in fit.pins)
+    return replace(place, fit=replace(fit, item=item, pins=pins))

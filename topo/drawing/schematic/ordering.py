@@ -122,6 +122,8 @@ def _urgency(cluster: Cluster, there, missing, placed: Mapping[str, int], ranked
         return 4
     if len(cluster.nets) == 1:
         return 1
+    if cluster.seats:
+        return 2
     if cluster.item.kind in ELECTRODES:
         _, emitting, collecting = ELECTRODES[cluster.item.kind]
         main = [cluster.item.nets.get(emitting, ""), cluster.item.nets.get(collecting, "")]

@@ -1,0 +1,243 @@
+"""Groups of items that stand to each other as the drawings of their patterns say.
+
+A pattern's drawing gives places to its roles, written for devices whose current comes from above; for the opposite
+polarity all of it is turned upside down. Groups that share an item grow together. What does not fit - no room, a
+mirror line that it would break - is left out, and is placed like any other item.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from topo.drawing.schematic import geometry as g
+from topo.drawing.schematic.fitting import Fit, Fitter
+from topo.drawing.schematic.items import Item
+from topo.drawing.schematic.layout import CLEAR
+from topo.drawing.schematic.mirroring import Symmetry
+from topo.drawing.schematic.ordering import Cluster, Seat
+from topo.netlist.kinds import GROUPS
+
+_TURNS = {"plain": g.PLAIN, "mirror": g.MIRRORED, "flip": g.FLIPPED, "half": g.HALF}
+_P_KINDS = ("pnp", "pjfet", "pmos")
+_FARTHEST_STEP = 5
+
+
+@dataclass(frozen=True)
+class Template:
+    """A pattern's drawing for one block: for each role its place (`at`, `o`), and the designator drawn for it."""
+
+    places: Mapping[str, Mapping[str, Any]]
+    refs: Mapping[str, str]
+
+
+@dataclass
+class _Group:
+    seats: dict[str, Seat] = field(default_factory=dict)
+
+
+def grouped(
+    clusters: Sequence[Cluster], templates: Sequence[Template], fitter: Fitter, lines: Sequence[Symmetry]
+) -> list[Cluster]:
+    """The clusters, those of a group's items replaced by the group."""
+    by_key: dict[str, list[Item]] = {}
+    for cluster in clusters:
+        for item in cluster.items:
+            by_key.setdefault(item.key, []).append(item)
+    items = {key: found[0] for key, found in by_key.items() if key and len(found) == 1}
+    groups: list[_Group] = []
+    for template in templates:
+        _use(template, items, groups, fitter)
+    line_of = {cluster.item.key: cluster.line for cluster in clusters if cluster.line is not None}
+    line_of |= {cluster.twin.key: cluster.line for cluster in clusters if cluster.line is not None and cluster.twin}
+    found: list[Cluster] = []
+    for group in groups:
+        made = _cluster_of(group, clusters, line_of, lines)
+        if made is not None:
+            found.append(made)
+    inside = {seat.item.key for cluster in found for seat in cluster.seats}
+    rest = [cluster for cluster in clusters if not any(item.key in inside for item in cluster.items)]
+    return [*found, *rest]
+
+
+def _use(template: Template, items: Mapping[str, Item], groups: list[_Group], fitter: Fitter) -> None:
+    """Make a group of a template, or let it grow a group that has one of its items."""
+    roles = [role for role in template.places if template.refs.get(role) in items]
+    refs = {role: template.refs[role] for role in roles}
+    group = next((group for role in roles for group in groups if refs[role] in group.seats), None)
+    taken = {key for other in groups if other is not group for key in other.seats}
+    anchor = next((role for role in roles if group is not None and refs[role] in group.seats), None)
+    fresh = group is None
+    devices = [role for role in roles if items[refs[role]].kind in GROUPS["amplifying"]]
+    if len(roles) < 2 or not devices:
+        return
+    if group is None:
+        group = _Group()
+        anchor = devices[0]
+    assert anchor is not None
+    flipped = items[refs[devices[0]]].kind in _P_KINDS
+    origin = group.seats.get(refs[anchor], Seat(items[refs[anchor]], g.PLAIN, 0, 0))
+    upside = -1 if flipped else 1
+    ax, ay = template.places[anchor]["at"]
+    aside = -1 if not fresh and origin.turn[0] < 0 and template.places[anchor].get("o", "plain") == "plain" else 1
+    for role in sorted(roles, key=lambda role: role != anchor):
+        key = refs[role]
+        if key in taken or key in group.seats:
+            continue
+        x, y = template.places[role]["at"]
+        seat = _seat(
+            items[key],
+            origin.x + aside * (round(x) - round(ax)),
+            origin.y + upside * (round(y) - round(ay)),
+            str(template.places[role].get("o", "")),
+            aside,
+            group,
+            fitter,
+        )
+        if seat is not None:
+            group.seats[key] = seat
+    if fresh and len(group.seats) > 1:
+        groups.append(group)
+
+
+def _seat(item: Item, x: int, y: int, how: str, aside: int, group: _Group, fitter: Fitter) -> Seat | None:
+    """The seat of an item near a place: in line with what it is joined to, clear of all that sits already."""
+    there = [
+        (seat.x + pin.x, seat.y + pin.y, pin)
+        for seat in group.seats.values()
+        for pin in fitter.fit(seat.item, seat.turn).pins
+    ]
+    if item.kind in GROUPS["amplifying"]:
+        turns = [_TURNS.get(how, g.PLAIN)]
+        if aside < 0:
+            turns = [g.after(g.MIRRORED, turns[0])]
+    else:
+        upright = how != "h"
+        turns = [turn for turn in item.turns if bool(turn[1]) == upright] or list(item.turns)
+    best: tuple[float, Seat] | None = None
+    for turn in turns:
+        fit = fitter.fit(item, turn)
+        sx, sy = _in_line(fit, x, y, there)
+        far = sum(
+            min(
+                (abs(sx + pin.x - px) + abs(sy + pin.y - py) for px, py, other in there if other.net == pin.net),
+                default=0,
+            )
+            for pin in fit.pins
+        )
+        if best is None or far < best[0]:
+            best = (far, Seat(item, turn, sx, sy))
+    assert best is not None
+    seat = best[1]
+    fit = fitter.fit(item, seat.turn)
+    away = 1 if seat.x >= 0 else -1
+    for step in range(_FARTHEST_STEP + 1):
+        moved = Seat(item, seat.turn, seat.x + step * away, seat.y)
+        if _has_room(fit, moved, group, fitter):
+            return moved
+        if item.kind in GROUPS["amplifying"] or _straight(fit, seat, there):
+            break
+    return None
+
+
+def _in_line(fit: Fit, x: int, y: int, there) -> tuple[int, int]:
+    """A place moved by a module where that brings a pin into line with one that it is joined to."""
+    for pin in fit.pins:
+        for px, py, other in there:
+            if other.net != pin.net:
+                continue
+            if pin.dy and other.dy and abs(x + pin.x - px) == 1:
+                return px - pin.x, y
+            if pin.dx and other.dx and abs(y + pin.y - py) == 1:
+                return x, py - pin.y
+    return x, y
+
+
+def _straight(fit: Fit, seat: Seat, there) -> bool:
+    """Whether an item stands in one column with a pin that it is joined to."""
+    return any(
+        other.net == pin.net and pin.dy and other.dy and seat.x + pin.x == px
+        for pin in fit.pins
+        for px, _, other in there
+    )
+
+
+def _has_room(fit: Fit, seat: Seat, group: _Group, fitter: Fitter) -> bool:
+    own = [g.moved(g.grown(box, CLEAR), seat.x, seat.y) for box in fit.solid]
+    text = [g.moved(box, seat.x, seat.y) for box in fit.zones] if fit.upright else []
+    pins = {(seat.x + pin.x, seat.y + pin.y) for pin in fit.pins}
+    for other in group.seats.values():
+        theirs = fitter.fit(other.item, other.turn)
+        if any((other.x + pin.x, other.y + pin.y) in pins for pin in theirs.pins):
+            return False
+        solid = [g.moved(box, other.x, other.y) for box in theirs.solid]
+        zones = [g.moved(box, other.x, other.y) for box in theirs.zones] if theirs.upright else []
+        if any(g.meet(one, two) for one in own for two in (*solid, *zones)):
+            return False
+        if any(g.meet(one, two) for one in text for two in (*solid, *zones)):
+            return False
+    return True
+
+
+def _cluster_of(
+    group: _Group, clusters: Sequence[Cluster], line_of: Mapping[str, int | None], lines: Sequence[Symmetry]
+) -> Cluster | None:
+    """The group as a cluster, without what would break a mirror line; None where too little is left."""
+    seats = dict(group.seats)
+    own = [line_of[key] for key in seats if key in line_of]
+    number = own[0] if own else None
+    axis = 0
+    if number is not None:
+        line = lines[number]
+        double = next(
+            (_double(line, seats[key], seats[line.twin[key]]) for key in seats if line.twin.get(key) in seats), None
+        )
+        if double is None:
+            double = next((_double(line, seats[key], seats[key]) for key in seats if key in line.middle), None)
+        for key in list(seats):
+            if line_of.get(key, number) != number or not _fits_line(seats.get(key), seats, line, double):
+                seats.pop(key, None)
+        for key in list(seats):
+            if key in line.twin and line.twin[key] not in seats:
+                seats.pop(key)
+        if double is None or double % 2:
+            return None
+        axis = double // 2
+    if len(seats) < 2:
+        return None
+    within = [cluster for cluster in clusters if any(item.key in seats for item in cluster.items)]
+    ranks = {key: rank for cluster in within for key, rank in cluster.ranks.items() if key in seats}
+    ordered = tuple(seats.values())
+    if number is not None and not any(key in line_of for key in seats):
+        number = None
+    return Cluster(
+        ordered[0].item,
+        line=number,
+        rank=min(ranks.values(), default=None),
+        nets=tuple(dict.fromkeys(net for cluster in within for net in cluster.nets)),
+        sideways=number is not None and lines[number].sideways,
+        seats=ordered,
+        axis=axis,
+        ranks=ranks,
+    )
+
+
+def _double(line: Symmetry, one: Seat, two: Seat) -> int:
+    """Twice the place of the line between two seats."""
+    return one.x + two.x if line.sideways else one.y + two.y
+
+
+def _fits_line(seat: Seat | None, seats: Mapping[str, Seat], line: Symmetry, double: int | None) -> bool:
+    """Whether a seat is the image of its twin's, or on the line where it belongs there."""
+    if seat is None:
+        return False
+    key = seat.item.key
+    if key in line.middle:
+        return double is not None and _double(line, seat, seat) == double
+    if key not in line.twin:
+        return True
+    twin = seats.get(line.twin[key])
+    if twin is None or _double(line, seat, twin) != double:
+        return False
+    return (seat.y == twin.y) if line.sideways else (seat.x == twin.x)

@@ -1,0 +1,43 @@
+"""The drawings that patterns give of the blocks of a reading, with the designators drawn for their roles."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from topo.drawing.schematic.grouping import Template
+from topo.reading.reading import Block, Reading
+
+if TYPE_CHECKING:
+    from topo.matching.shelf import Library
+
+
+def templates_of(reading: Reading, names: Mapping[str, str], library: Library | None = None) -> list[Template]:
+    """A template for each block whose pattern has a drawing, in the order of the blocks.
+
+    Args:
+        reading: the reading.
+        names: the designator drawn for each original one.
+        library: the patterns of the reading, the shipped ones when None.
+    """
+    if library is None:
+        from topo.matching.shelf import library as shipped_library
+
+        library = shipped_library()
+    found = []
+    for block in reading.blocks:
+        if block.pattern not in library:
+            continue
+        places = {role: place for role, place in library.get(block.pattern).drawing.items() if isinstance(place, dict)}
+        refs = {role: names[ref] for role in places if (ref := _drawn_for(block, role)) in names}
+        if len(refs) > 1:
+            found.append(Template(places, refs))
+    return found
+
+
+def _drawn_for(block: Block, role: str) -> str:
+    """The designator that stands for a role: the only one, or of a compound device the one that carries the current."""
+    refs = block.roles.get(role, ())
+    if len(refs) == 1:
+        return refs[0]
+    return refs[-1] if refs and set(refs) <= set(block.devices) else ""
