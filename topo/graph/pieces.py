@@ -171,7 +171,8 @@ def _shapes(table: Columns, fixed: np.ndarray, order: Integers, starts: Integers
         softly.setdefault(int(piece_of[net]), []).append((int(name_of[net]), volts, ohms))
     kinds = table.descriptions[order]
     known: dict[tuple, int] = {}
-    shape, first = [], []
+    shape: list[int] = []
+    first: list[int] = []
     limits, places = bounds.tolist(), starts.tolist()
     for piece in range(len(places) - 1):
         key = (

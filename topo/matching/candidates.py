@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
+from topo.matching.buckets import Bucket
 from topo.matching.evaluating import evaluate_truth
-from topo.matching.index import Bucket, Index
+from topo.matching.index import Index
 from topo.matching.pattern import Join, Pattern, Role, Shape
 from topo.matching.scope import Scope
 from topo.matching.state import State
@@ -96,4 +97,6 @@ def turned_kinds(kinds: tuple[str, ...]) -> tuple[str, ...]:
 
 def directed_roles(joins: Iterable[Join]) -> set[str]:
     """Roles of which joins name `end` or `other`, so that both directions have to be tried."""
-    return {spot.name for join in joins for spot in join.spots if spot.terminal in ("end", "other", "endtap", "othertap")}
+    return {
+        spot.name for join in joins for spot in join.spots if spot.terminal in ("end", "other", "endtap", "othertap")
+    }

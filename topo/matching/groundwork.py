@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import NamedTuple
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, NamedTuple
 
 from topo.matching.candidates import directed_roles
 from topo.matching.constraints import Constraint, constraints_of
 from topo.matching.pattern import Condition, Net, Pattern, Role, Shape
-from topo.matching.planning import follows_view
+from topo.matching.planning import Step, follows_view
+
+if TYPE_CHECKING:
+    from topo.matching.structure import Structure
 
 # So many shapes keep their groundwork: a few libraries of some hundred patterns.
 KEPT = 2_000
@@ -30,7 +34,7 @@ class Groundwork:
     `core` are the constraints of required roles alone, `core_numbers` their numbers. `early` conditions are checked
     while required roles are bound, `late` ones when all is; all conditions name what their figures speak of.
     `views_of` are the views in which required joins name a net. `directed` are roles of which `end` or `other` is
-    named.
+    named. `plans` are the steps of required roles, by how the numbers of their candidates compare.
     """
 
     roles: dict[str, Role]
@@ -46,6 +50,14 @@ class Groundwork:
     early: list[Condition]
     late: list[Condition]
     directed: frozenset[str]
+    plans: dict[tuple[int, ...], tuple[Step, ...]] = field(default_factory=dict)
+
+    @cached_property
+    def structure(self) -> Structure:
+        """What the joins of required roles ask for by themselves."""
+        from topo.matching.structure import Structure
+
+        return Structure(self.sorted.required, self.core, self.nets)
 
 
 _kept: dict[tuple, tuple[Pattern, Shape, Groundwork]] = {}

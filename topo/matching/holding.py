@@ -13,7 +13,7 @@ from topo.matching.pattern import Spot
 from topo.matching.state import State
 from topo.matching.things import Thing
 
-_DIRECTED = frozenset((*DIODES, *DEVICE_GROUPS["amplifying"]))
+DIRECTED = frozenset((*DIODES, *DEVICE_GROUPS["amplifying"]))
 
 
 class Holding:
@@ -74,7 +74,7 @@ class Holding:
         if "2" not in thing.terminals or self.index.is_gone(view, thing):
             return
         ends = [("1", "2"), ("2", "1")]
-        if constraint.direction and thing.kind in _DIRECTED:
+        if constraint.direction and thing.kind in DIRECTED:
             forward = (constraint.direction == ">") != self.candidates.mirrored
             ends = [("a", "k") if forward else ("k", "a")]
         for first, second in ends:

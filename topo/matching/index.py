@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from functools import cached_property
 from itertools import pairwise
 
+from topo.matching.buckets import Bucket
 from topo.matching.devices import single_devices
 from topo.matching.kinds import (
     ANY_TWO_TERMINAL,
@@ -45,9 +46,11 @@ class Index:
         self._reach: dict[tuple, tuple[Reach, ...]] = {}
         if other is None:
             self._atoms: dict[tuple, int] = {}
+            self._rows = [0]
             self.devices: list[Thing] = [self._device(device) for device in single_devices(views)]
         else:
             self._atoms = other._atoms
+            self._rows = other._rows
             self.devices = list(other.devices)
 
     def of_band(self, band: int) -> Index:
@@ -257,6 +260,10 @@ class Index:
                     ):
                         things.setdefault((thing.key, thing.turned), thing)
             rows = sorted(things.values(), key=lambda thing: (thing.number, thing.elements, thing.turned))
+            for thing in rows:
+                if thing.row < 0:
+                    thing.row = self._rows[0]
+                    self._rows[0] += 1
             found = self._buckets[key] = Bucket(self, rows)
         return found
 
@@ -377,38 +384,3 @@ def _is_of_make(thing: Thing, make: str) -> bool:
         return True
     made = thing.device.make if thing.sort == "device" else "single"
     return made != "single" if make == "compound" else made == make
-
-
-class Bucket:
-    """A relation: the things of one kind, and for each view tables from class to things, built when asked for."""
-
-    def __init__(self, index: Index, things: list[Thing]) -> None:
-        self.index = index
-        self.things = things
-        self._at: dict[tuple, dict[int, list[Thing]]] = {}
-
-    def at(self, view: int, terminal: str) -> dict[int, list[Thing]]:
-        """Things by the class that a terminal is on; "" for either end of a two-terminal thing."""
-        key = (view, terminal)
-        table = self._at.get(key)
-        if table is None:
-            table = self._at[key] = {}
-            classes = self.index.class_of[view]
-            names = ("1", "2") if not terminal else (terminal,)
-            for thing in self.things:
-                nodes = [thing.terminals[name] for name in names if name in thing.terminals]
-                for cls in dict.fromkeys(classes[node] for node in nodes):
-                    table.setdefault(cls, []).append(thing)
-        return table
-
-    def reaching(self, view: int, terminal: str, limit: float | None) -> dict[int, list[Thing]]:
-        """Things by the classes that a terminal reaches through its lead."""
-        key = (view, terminal, limit, "lead")
-        table = self._at.get(key)
-        if table is None:
-            table = self._at[key] = {}
-            for thing in self.things:
-                if terminal in thing.terminals:
-                    for cls, _, _ in self.index.reach(view, thing, terminal, limit):
-                        table.setdefault(cls, []).append(thing)
-        return table

@@ -121,16 +121,7 @@ class Meeting:
 
     def is_literal(self, view: int, cls: int, node: int, word: str) -> bool:
         """Whether a class is `0`, `gnd`, `rail` or `supply`."""
-        index = self.index
-        if word == "0":
-            return index.class_of[SIGNAL][node] == index.zero
-        if view == SIGNAL:
-            view, cls = DC, index.class_of[DC][node]
-        if word == "gnd":
-            return cls == index.ground[view]
-        if word == "supply":
-            return cls in index.given_rails[view]
-        return cls in index.rails[view] and cls != index.ground[view]
+        return is_literal(self.index, view, cls, node, word)
 
     # -- nets -----------------------------------------------------------------------------------------------------
 
@@ -243,6 +234,19 @@ class Meeting:
             for other in names[:i]
             if not self._may_coincide(one, other)
         )
+
+
+def is_literal(index: Index, view: int, cls: int, node: int, word: str) -> bool:
+    """Whether a class of a view, met at a node, is `0`, `gnd`, `rail` or `supply`."""
+    if word == "0":
+        return index.class_of[SIGNAL][node] == index.zero
+    if view == SIGNAL:
+        view, cls = DC, index.class_of[DC][node]
+    if word == "gnd":
+        return cls == index.ground[view]
+    if word == "supply":
+        return cls in index.given_rails[view]
+    return cls in index.rails[view] and cls != index.ground[view]
 
 
 def _pin(side: Side) -> tuple[int, str] | None:

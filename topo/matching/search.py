@@ -71,6 +71,8 @@ class Search:
         """Every state in which all that is required holds, with what is optional bound."""
         from topo.matching.finishing import Finish
 
+        if self.trace is None and not self.ground.structure.may_hold(self.index, self.candidates):
+            return
         for name in self.sorted.required:
             if not self.candidates.of(name):
                 if self.trace is not None:
@@ -89,7 +91,15 @@ class Search:
 
     def steps(self) -> tuple[Step, ...]:
         """The steps that bind what is required."""
-        return self.planner.plan(self.sorted.required, self.core, self.ground.early)
+        sizes = [len(self.candidates.of(name)) for name in self.sorted.required]
+        # A plan depends on how the sizes compare, not on what they are.
+        places = {size: place for place, size in enumerate(sorted(set(sizes)))}
+        key = tuple([places[size] for size in sizes])
+        found = self.ground.plans.get(key)
+        if found is None:
+            found = self.planner.plan(self.sorted.required, self.core, self.ground.early)
+            self.ground.plans[key] = found
+        return found
 
     def solve(self, steps: tuple[Step, ...], position: int, state: State, taken: int | None = None) -> Iterator[State]:
         """States that pass all steps from a position on; `taken` are the atoms that roles may not bind."""

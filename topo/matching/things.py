@@ -13,6 +13,7 @@ class Thing:
     a compound). `terminals` maps terminal names to graph nodes, `pins` the same names to (element index, its terminal
     name). `atoms` is a bit mask of what it is made of: two things that share a bit cannot serve two roles. `key` tells
     what it is, whatever its direction (`turned` windings and potentiometers have `end` and `other` exchanged).
+    `row` numbers the things of one index.
     """
 
     __slots__ = (
@@ -24,6 +25,7 @@ class Thing:
         "number",
         "parts",
         "pins",
+        "row",
         "sort",
         "terminals",
         "turned",
@@ -57,6 +59,7 @@ class Thing:
         self.key = key
         self.value = value
         self.turned = turned
+        self.row = -1
 
     def __repr__(self) -> str:
         return f"<{self.kind} {'+'.join(self.parts)}>"
