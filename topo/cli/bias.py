@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from topo.cli.sources import circuit_argument, circuit_of, library_of, patterns_option
+from topo.cli.sources import circuit_argument, circuit_of, json_option, library_of, patterns_option
 
 
 @click.command(short_help="Say how to set the quiescent currents, step by step.")
@@ -17,20 +17,28 @@ from topo.cli.sources import circuit_argument, circuit_of, library_of, patterns_
     help="Your own specified current of a stage, as Q5=150mA: the rise of the total that its trimmer is to bring.",
 )
 @patterns_option
-def bias(file: str, wanted: tuple[str, ...], pattern_folders) -> None:
+@json_option
+def bias(file: str, wanted: tuple[str, ...], pattern_folders, as_json: bool) -> None:
     """Give the setting-up procedure of FILE from its recognised bias trimmers: which end of each is minimum, in
     which order, what the supply current should be, and what each place of the wiper gives.
 
     No specified current is ever supplied: give yours with --set. The equipment's own manual governs.
     """
-    from topo.cli.paging import page
     from topo.reading import read
     from topo.reading.setting_up import setting_up
-    from topo.report.setting_up import text
 
     targets = currents_of(wanted)
     found = setting_up(read(circuit_of(file), library_of(pattern_folders)), targets)
-    click.echo(text(found, page()), nl=False)
+    if as_json:
+        from topo.report.envelope import as_json as json_text
+        from topo.report.setting_json import envelope
+
+        click.echo(json_text(envelope(found)), nl=False)
+    else:
+        from topo.cli.paging import page
+        from topo.report.setting_up import text
+
+        click.echo(text(found, page()), nl=False)
 
 
 def currents_of(wanted: tuple[str, ...]) -> dict[str, float]:

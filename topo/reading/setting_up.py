@@ -7,14 +7,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from topo.analysis import OperatingPoint, operating_point
-from topo.analysis.spread import UNKNOWN, Range, spread
+from topo.analysis.spread import SAMPLES, UNKNOWN, Range, spread
 from topo.errors import UsageError
 from topo.netlist.circuit import Circuit, Part, Terminal
 from topo.reading.flow import electrode
 from topo.reading.reading import Reading
+from topo.reading.trimmers import output_nets, sets_output
 
 POSITIONS = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0)
 """Shares of a wiper's travel from minimum between which settings are looked for."""
+
+TABLE_SAMPLES = 200
+"""Specimens from which the range of a row of the table is taken."""
 
 HALVINGS = 10
 """Of such a step: to a ten-thousandth of the travel."""
@@ -30,18 +34,22 @@ LEAST_RISE = 0.1
 FULL_SHARE = 0.8
 """An open wiper that brings this share of the greatest current means full bias."""
 
+MOST_BESIDE = 2
+"""An end at so many other parts is told by them; at more, by its net."""
+
 SHARED = 0.05
 """A resistor carries a device's current where theirs differ by less than this."""
 
 
 @dataclass(frozen=True)
 class State:
-    """The circuit with wipers in given places: total amperes in the metered supply lead, amperes and watts of each
-    device; NaN where not known."""
+    """The circuit with wipers in given places: total amperes in the metered supply lead; of each device amperes, watts
+    and the volts of its control electrode above its emitter, cathode or source; NaN where not known."""
 
     total: float
     currents: Mapping[str, float]
     watts: Mapping[str, float]
+    controls: Mapping[str, float]
 
 
 @dataclass(frozen=True)
@@ -59,7 +67,8 @@ class Trimmer:
 
     `minimum` is the wiper's place from the first end at minimum, None where moving it tells nothing; `towards` and
     `end` say that end in words. `sweep` are states over POSITIONS from minimum, later trimmers at minimum and earlier
-    ones as set; `table` has a few rises of the total, each with its travel. `typed` is its travel from minimum as
+    ones as set; `table` has a few rises of the total, each with its travel, and `ranges` the total with a range at
+    minimum and at each travel. `typed` is its travel from minimum as
     typed (None: not typed). `target` amperes are the reader's own, `setting` the travel at which the total has risen
     by them (None: out of reach), `reached` the state there, `opened` that with the wiper out of contact.
     """
@@ -77,6 +86,7 @@ class Trimmer:
     target: float | None = None
     setting: float | None = None
     reached: State | None = None
+    ranges: tuple[Range, ...] = ()
 
     @property
     def may_open_to_full(self) -> bool:
@@ -87,12 +97,19 @@ class Trimmer:
 
 @dataclass(frozen=True)
 class SettingUp:
-    """The trimmers in the order in which they are set, and the total with all of them at minimum (an estimate)."""
+    """The trimmers in the order in which they are set, and the total with all of them at minimum (an estimate).
+
+    `typed` is the circuit with every wiper as typed. `offsets` are trimmers that set the direct voltage of the
+    `output_nets`, and no current.
+    """
 
     reading: Reading
     supply: str
     least: Range
     trimmers: tuple[Trimmer, ...]
+    typed: State
+    offsets: tuple[str, ...] = ()
+    output_nets: tuple[str, ...] = ()
 
 
 def setting_up(reading: Reading, targets: Mapping[str, float] | None = None) -> SettingUp:
@@ -117,7 +134,11 @@ def setting_up(reading: Reading, targets: Mapping[str, float] | None = None) -> 
         if trimmer.setting is not None:
             places[ref] = _place(least[ref] or 0.0, trimmer.setting)
         found.append(trimmer)
-    return SettingUp(reading, supply, _least_total(circuit, bottom, supply), tuple(found))
+    typed = _state(circuit, supply)
+    potentiometers = [part.ref for part in circuit.parts if part.kind == "potentiometer" and part.ref not in order]
+    offsets = tuple(ref for ref in potentiometers if sets_output(circuit, ref))
+    least_total = _total(circuit, bottom, supply)
+    return SettingUp(reading, supply, least_total, tuple(found), typed, offsets, output_nets(circuit))
 
 
 def _in_signal_order(reading: Reading) -> list[str]:
@@ -190,6 +211,7 @@ def _state(circuit: Circuit, supply: str) -> State:
 def _state_of(point: OperatingPoint, supply: str) -> State:
     currents: dict[str, float] = {}
     watts: dict[str, float] = {}
+    controls: dict[str, float] = {}
     for element in point.graph.elements:
         collecting, emitting = electrode(element, "col"), electrode(element, "emt")
         if collecting is None or emitting is None:
@@ -198,7 +220,11 @@ def _state_of(point: OperatingPoint, supply: str) -> State:
         across = abs(point.volts[element.node(collecting)] - point.volts[element.node(emitting)])
         currents.update(dict.fromkeys(element.members, amperes / len(element.members)))
         watts.update(dict.fromkeys(element.members, amperes * across / len(element.members)))
-    return State(abs(point.supply_currents.get(supply, math.nan)), currents, watts)
+        control = electrode(element, "ctl")
+        if control is not None:
+            volts = point.volts[element.node(control)] - point.volts[element.node(emitting)]
+            controls.update(dict.fromkeys(element.members, volts))
+    return State(abs(point.supply_currents.get(supply, math.nan)), currents, watts, controls)
 
 
 def _sum(state: State, devices: tuple[str, ...]) -> float:
@@ -239,6 +265,11 @@ def _trimmer(
     sweep = tuple(state(travel) for travel in POSITIONS)
     towards, end = ("", "") if minimum is None else _end(reading, part, minimum)
     setting = None if target is None or minimum is None else _setting(state, sweep, target)
+    table = () if minimum is None else _table(state, sweep, target)
+    ranges = tuple(
+        _total(circuit, {**places, ref: _place(least, travel)}, supply, TABLE_SAMPLES)
+        for travel in (0.0, *(row[0] for row in table))
+    )
     return Trimmer(
         ref,
         devices,
@@ -247,12 +278,13 @@ def _trimmer(
         end,
         None if not isinstance(at, int | float) else _place(least, float(at)),
         sweep,
-        () if minimum is None else _table(state, sweep, target),
+        table,
         _state(_opened(moved(circuit, places), ref), supply) if len(part.terminals) == 3 else None,
         _meter_places(moved(circuit, {**places, ref: _place(least, 0.9)}), devices),
         target,
         setting,
         None if setting is None else state(setting),
+        ranges,
     )
 
 
@@ -287,17 +319,24 @@ def _end(reading: Reading, part: Part, minimum: float) -> tuple[str, str]:
         return ("greatest resistance" if nets[1] == own else "least resistance"), end
     circuit, point = reading.circuit, reading.views.point
     rails = {supply.net: supply.volts for supply in circuit.supplies} | {circuit.ground: 0.0}
+    end = f"{end}, {_beside(circuit, part, own)}"
     if own in rails:
         return own, end
     here, there = point.voltage(own), point.voltage(other)
     if not (math.isfinite(here) and math.isfinite(there)):
-        return f"net {own}", end
+        return "", end
     nearest = min(rails, key=lambda net: (abs(rails[net] - here), net))
     away = min(rails, key=lambda net: (abs(rails[net] - there), net))
     lower, upper = sorted(rails, key=lambda net: (rails[net], net))[:: max(1, len(rails) - 1)][:2] or ("", "")
     if nearest == away:
         nearest = lower if here < there else upper
-    return nearest, f"{end}, on net {own}"
+    return nearest, end
+
+
+def _beside(circuit: Circuit, part: Part, net: str) -> str:
+    """What an end of a part is joined to, as it is found on a board: a part or two, else the net's name."""
+    others = [item.ref for item in circuit.parts if item is not part and any(t.net == net for t in item.terminals)]
+    return f"at {_list(tuple(others))}" if 0 < len(others) <= MOST_BESIDE else f"on net {net}"
 
 
 def _meter_places(circuit: Circuit, devices: tuple[str, ...]) -> tuple[MeterPlace, ...]:
@@ -328,9 +367,9 @@ def _meter_places(circuit: Circuit, devices: tuple[str, ...]) -> tuple[MeterPlac
     return tuple(found)
 
 
-def _least_total(circuit: Circuit, places: Mapping[str, float], supply: str) -> Range:
-    """The total with every trimmer at minimum, with its range."""
-    found = spread(moved(circuit, places))
+def _total(circuit: Circuit, places: Mapping[str, float], supply: str, count: int = SAMPLES) -> Range:
+    """The total with wipers in given places, with its range."""
+    found = spread(moved(circuit, places), count=count)
     if supply not in found.point.supply_currents:
         return UNKNOWN
     total = found.supply(supply)

@@ -4,26 +4,23 @@ from __future__ import annotations
 
 import math
 
-from topo.analysis.parameters import MOSFETS, VALVES
+from topo.netlist.kinds import ELECTRODES, terminal_word
 from topo.quantities import show, show_percent
-from topo.reading.reading import Block, Reading
+from topo.reading.reading import Reading
 from topo.reading.setting_up import SettingUp, State, Trimmer
-from topo.report.figures import with_range
+from topo.report.figures import LEAST, with_range
 from topo.report.layout import Page, names
-
-BEYOND = 10.0
-"""A current at full travel that is so many times the one that is wanted is told without a figure."""
+from topo.report.setting_steps import by_moment, cautions_of, reach, steps_of
 
 HOT_WATTS = 1.0
-RADIO_HERTZ = 100e3
 NOTHING = 1e-6
 """Amperes: what no meter of the bench shows."""
 
 LEFT_OVER = 0.1
 """Of the total: a device that carries more at minimum is told."""
 
-MOST_STAGES = 2
-"""Two trimmers are the usual pair of driver and final."""
+NEAR = 1e-4
+"""Of the travel: two rows of the table as near as that are one."""
 
 _COUNTS = {1: "One idle current is", 2: "Two idle currents are", 3: "Three idle currents are"}
 
@@ -46,113 +43,68 @@ def _procedure(found: SettingUp, page: Page) -> list[str]:
     many = len(found.trimmers)
     count = _COUNTS.get(many, f"{many} idle currents are")
     own = "its own trimmer" if many > 1 else f"{found.trimmers[0].ref}"
-    lines = page.paragraph(f"{count} set{', each' if many > 1 else ''} by {own}, and read in the total supply current.")
-    for number, step in enumerate(_steps(found), 1):
-        lines += page.paragraph(step, f"{number}  ", "   ")
+    lines = page.paragraph(
+        f"{count} set{', each' if many > 1 else ''} by {own}, and read in the total supply current. At every step turn "
+        "slowly, and switch off at once if the current climbs by itself or does not follow the trimmer."
+    )
+    for words in (*_out_of_reach(found.trimmers), *_shared(found.trimmers)):
+        lines += page.paragraph(words)
+    beside = by_moment(cautions_of(found))
+    for number, step in enumerate(steps_of(found), 1):
+        lines += page.paragraph(step.words, f"{number}  ", "   ")
+        for words in beside.pop(step.moment, ()):
+            lines += page.paragraph(f"With care: {words}", "   ", "     ")
     for trimmer in found.trimmers:
         lines += ["", *_about(trimmer, found, page)]
-    return [*lines, "", *_closing(found, page)]
+    return [*lines, "", *_closing(page, [words for rest in beside.values() for words in rest])]
 
 
-def _steps(found: SettingUp) -> list[str]:
-    """The steps, in the order in which they are done."""
-    reading, trimmers = found.reading, found.trimmers
-    steps = [_to_minimum(trimmers)]
-    load = "Dummy load on the output, no drive" if reading.outputs else "Output loaded, no drive"
-    meter = f"meter in the lead of {found.supply}" if found.supply else "meter in the supply lead"
-    if found.least.known:
-        expected = f"the total should be about {with_range(found.least, 'A', 2)} (estimate). Note it"
-    else:
-        expected = "note the total (it cannot be calculated: values are missing)"
-    steps.append(f"{load}; {meter}, current limit a little above the expected total. Supply on: {expected}.")
-    running = found.least.typical
-    for place, trimmer in enumerate(trimmers):
-        leave = f"Leave {trimmers[place - 1].ref}. " if place else ""
-        further = "a further " if place else ""
-        total = ""
-        if trimmer.target is None:
-            wanted = f"the specified current of that stage{' from where it is now' if place else ''}"
-        else:
-            running += trimmer.target
-            wanted = further + show(trimmer.target, "A")
-            total = f" ({show(running, 'A', 2)} in all by the estimate)" if math.isfinite(running) else ""
-        if trimmer.target is not None and trimmer.minimum is not None and trimmer.setting is None:
-            total = f". By calculation it cannot reach that: {_reach(trimmer)}"
-        steps.append(
-            f"{leave}Slowly raise {trimmer.ref} (it biases {names(trimmer.devices)}{_stage(found, place)}) "
-            f"until the total has risen by {wanted}{total}."
-        )
-    again = "check again from step 3"
-    if len(trimmers) > 1:
-        again = (
-            f"turn {trimmers[-1].ref} back to minimum: the total must come back to what it was before it was raised; "
-            "correct, and raise it again"
-        )
-    steps.append(f"Wait until it is steady (change under 5% in 5 min; 10 to 30 min for audio), then {again}.")
-    volts = [supply.volts for supply in reading.circuit.supplies]
-    if volts and min(volts) < 0 < max(volts) and 0.5 < -max(volts) / min(volts) < 2.0:
-        steps.append("Split supply: check the direct voltage at the output first, and again at the end.")
-    steps.append("Switch off at once if the current climbs by itself or does not follow the trimmer.")
-    return steps
+def _out_of_reach(trimmers: tuple[Trimmer, ...]) -> list[str]:
+    """Words for figures that a trimmer does not bring."""
+    return [
+        f"Out of reach: {show(item.target, 'A')} more by {item.ref} ({names(item.devices)}) is not what this circuit "
+        f"gives at any place of the wiper. At full travel: {reach(item)}. Is the figure right, and every value of the "
+        "netlist?"
+        for item in trimmers
+        if item.target is not None and item.minimum is not None and item.setting is None
+    ]
 
 
-def _to_minimum(trimmers: tuple[Trimmer, ...]) -> str:
-    """The first step: which end is minimum, of each trimmer."""
-    known = [trimmer for trimmer in trimmers if trimmer.minimum is not None]
-    unknown = [trimmer.ref for trimmer in trimmers if trimmer.minimum is None]
-    said = f"{names(trimmer.ref for trimmer in known)} to minimum: " if known else ""
-    groups: dict[str, list[Trimmer]] = {}
-    for trimmer in known:
-        groups.setdefault(trimmer.towards, []).append(trimmer)
-    said += "; ".join(
-        f"{'' if 'resistance' in towards else 'wiper towards '}{towards} "
-        f"({'; '.join(f'{item.ref}: {item.end}' for item in group)})"
-        for towards, group in groups.items()
-    )
-    if unknown:
-        said += ". " if known else ""
-        said += (
-            f"Which end of {names(unknown)} is minimum cannot be told from the circuit: start with the supply "
-            "current-limited and watch"
-        )
-    return f"{said}."
-
-
-def _stage(found: SettingUp, place: int) -> str:
-    """What the devices of a trimmer are, in words."""
-    acting = [set(trimmer.devices) for trimmer in found.trimmers]
-    together = any(sum(bool(set(block.devices) & one) for one in acting) > 1 for block in _stages(found.reading))
-    if len(found.trimmers) == MOST_STAGES and not together:
-        return ", the final" if place == len(found.trimmers) - 1 else ", the driver"
-    devices = set(found.trimmers[place].devices)
-    blocks = [block for block in _stages(found.reading) if devices & set(block.devices)]
-    blocks.sort(key=lambda block: (-len(devices & set(block.devices)), block.sort != "output"))
-    return f", the {blocks[0].name}" if blocks else ""
-
-
-def _stages(reading: Reading) -> list[Block]:
-    """The blocks whose devices handle the signal."""
-    return [block for block in reading.blocks if block.sort != "bias"]
+def _shared(trimmers: tuple[Trimmer, ...]) -> list[str]:
+    """Words for trimmers that act on the same devices."""
+    rows = []
+    for place, one in enumerate(trimmers):
+        for other in trimmers[place + 1 :]:
+            both = [ref for ref in one.devices if ref in other.devices]
+            if both:
+                rows.append(
+                    f"{one.ref} and {other.ref} both act on {names(both)}: what one sets the other shifts. Check again "
+                    "after each change of either."
+                )
+    return rows
 
 
 def _about(trimmer: Trimmer, found: SettingUp, page: Page) -> list[str]:
     """The currents over the wiper's travel, and where to read them."""
     lines = [page.strong(f"{trimmer.ref}: travel from minimum, and what follows (estimate)")]
-    rows = [("   travel", "total", *trimmer.devices)]
+    rows = [("   travel", "total (other specimens)", *trimmer.devices)]
     wanted = [(0.0, trimmer.sweep[0]), *trimmer.table]
-    if trimmer.reached is not None and trimmer.setting is not None:
-        wanted = [row for row in wanted if abs(row[0] - trimmer.setting) > 1e-6]
-        wanted = sorted([*wanted, (trimmer.setting, trimmer.reached)], key=lambda row: row[0])
-    for travel, state in wanted:
-        mark = "  <- your figure" if travel == trimmer.setting else ""
-        cells = [f"   {show_percent(travel, 3)}", show(state.total, "A", 2)]
+    for (travel, state), within in zip(wanted, trimmer.ranges, strict=True):
+        mine = trimmer.setting is not None and abs(travel - trimmer.setting) < NEAR
+        mark = "  <- your figure" if mine else ""
+        cells = [f"   {show_percent(travel, 3)}", with_range(within, "A", 2) if within.known else "not known"]
         cells += [_amperes(state.currents.get(ref, math.nan)) for ref in trimmer.devices]
         cells[-1] += mark
         rows.append(tuple(cells))
     lines += page.table(rows)
-    said = [f"At full travel: {_reach(trimmer)}."]
+    said = [f"At full travel: {reach(trimmer)}."]
     if trimmer.typed is not None:
-        said.append(f"As typed it stands at {show_percent(trimmer.typed)} of its travel from minimum.")
+        there = ", ".join(f"{ref} {_amperes(found.typed.currents.get(ref, math.nan))}" for ref in trimmer.devices)
+        said.append(
+            f"As typed it stands at {show_percent(trimmer.typed)} of its travel from minimum: "
+            f"{there}, {show(found.typed.total, 'A', 2)} in all."
+        )
+    said += _bias_reach(trimmer, found)
     said += _left_over(trimmer)
     said += _open_wiper(trimmer)
     said += _reading_places(trimmer)
@@ -164,15 +116,22 @@ def _amperes(value: float) -> str:
     return "off" if abs(value) < NOTHING else show(value, "A", 2)
 
 
-def _reach(trimmer: Trimmer) -> str:
-    """What the trimmer reaches at full travel."""
-    last, first = trimmer.sweep[-1], trimmer.sweep[0]
-    if not math.isfinite(last.total):
-        return "not calculable, since values are missing"
-    measure = trimmer.target if trimmer.target is not None else first.total
-    if last.total > BEYOND * max(measure, first.total):
-        return f"more than {BEYOND:g} times that in all, enough to destroy the devices"
-    return f"{show(last.total, 'A', 2)} in all"
+def _bias_reach(trimmer: Trimmer, found: SettingUp) -> list[str]:
+    """The least and the greatest bias that the trimmer brings to the first of its devices."""
+    ref = trimmer.devices[0]
+    low, high = (state.controls.get(ref, math.nan) for state in (trimmer.sweep[0], trimmer.sweep[-1]))
+    if not (math.isfinite(low) and math.isfinite(high)):
+        return []
+    part = found.reading.circuit.by_ref[ref]
+    control, emitting, _ = ELECTRODES[part.kind]
+
+    def figure(volts: float) -> str:
+        return show(volts if abs(volts) >= LEAST["V"] else 0.0, "V")
+
+    return [
+        f"Over its whole travel {terminal_word(part.kind, control)} to {terminal_word(part.kind, emitting)} of {ref} "
+        f"goes from {figure(low)} to {figure(high)}."
+    ]
 
 
 def _left_over(trimmer: Trimmer) -> list[str]:
@@ -208,9 +167,8 @@ def _open_wiper(trimmer: Trimmer) -> list[str]:
 def _reading_places(trimmer: Trimmer) -> list[str]:
     """Resistors whose drop tells a device's current."""
     if not trimmer.meters:
-        return [
-            "No resistor carries the current of one device alone: only the total tells, and it hides unequal sharing."
-        ]
+        sharing = ", and it hides unequal sharing" if len(trimmer.devices) > 1 else ""
+        return [f"No resistor carries the current of one device alone: only the total tells{sharing}."]
     said = []
     for place in trimmer.meters:
         amperes = trimmer.reached.currents[place.device] if trimmer.reached is not None else 0.01
@@ -235,29 +193,13 @@ def _heat(trimmer: Trimmer) -> list[str]:
     )
 
 
-def _closing(found: SettingUp, page: Page) -> list[str]:
-    """Who governs, and the cautions that this circuit calls for."""
-    reading = found.reading
+def _closing(page: Page, cautions: list[str]) -> list[str]:
+    """Who governs, and the cautions that belong to no step."""
     lines = page.paragraph(
         "The equipment's own manual governs where there is one: its currents, its order, its test points, its load. "
         "No specified current is given here; totals and settings "
         "are estimates, and the setting moves with the devices in hand: go by the meter."
     )
-    kinds = {reading.circuit.by_ref[ref].kind for trimmer in found.trimmers for ref in trimmer.devices}
-    cautions = list(reading.cautions)
-    band = reading.circuit.band
-    if band is not None and band[0] >= RADIO_HERTZ and not any("burn" in words.casefold() for words in cautions):
-        cautions.append("RF burns: no drive while setting; do not touch the output once it is driven.")
-    if kinds & set(MOSFETS):
-        cautions.append("MOSFETs: a few tens of millivolts at the gate decide; turn gently.")
-    if kinds & set(VALVES):
-        cautions.append(
-            "Valves: bias at every grid before the high tension is on; the cathode's drop includes the screen."
-        )
-    if len(found.trimmers) > 1:
-        cautions.append(
-            "A small first current is poorly read on a range chosen for the total: choose the range each time."
-        )
     if cautions:
         lines.append("With care:")
         for words in cautions:
