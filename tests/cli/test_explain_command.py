@@ -212,3 +212,25 @@ def test_explaining_imports_neither_networkx_nor_graphviz():
     shown = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
 
     assert shown.stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize("name", ["intercom", "hall-amplifier", "beacon-flasher"])
+def test_the_json_of_a_driven_sample_keeps_to_the_schema(name):
+    made = json.loads(run("explain", ROOT / "samples" / f"{name}.net", "--signal", "--json").stdout)
+
+    assert [error.message for error in Draft202012Validator(schema()).iter_errors(made)] == []
+    assert made["signal"]["status"] == ("no ports" if name == "beacon-flasher" else "found")
+
+
+def test_a_circuit_is_driven_on_request_alone(envelopes):
+    assert all(made["signal"] is None for made in envelopes.values())
+    assert "Under drive" not in run("explain", INTERCOM).stdout
+    assert "Under drive, by calculation" in run("explain", INTERCOM, "--signal").stdout
+
+
+def test_the_report_of_a_driven_circuit_tells_of_it(tmp_path):
+    run("explain", ROOT / "samples" / "hall-amplifier.net", "--signal", "-o", tmp_path)
+    page = (tmp_path / "explanation.md").read_text(encoding="utf-8")
+
+    assert "## Under drive, by calculation" in page
+    assert "| wiper | Q9 and Q10 at rest, in all | distortion | crossover |" in page

@@ -149,7 +149,12 @@ def _conduction(stage: DrivenStage) -> str:
             f"{whose}: class A until the output clips; at full drive current for {show(stage.angle, '°')} of the cycle."
         )
     if stage.angle >= WHOLE:
-        return f"{whose}: current through the whole cycle up to full drive, class A."
+        if stage.letter == "A":
+            return f"{whose}: current through the whole cycle up to full drive, class A."
+        return (
+            f"{whose}: current that never quite stops, but crests of {show(stage.peak, 'A', 2)} against "
+            f"{show(stage.idle, 'A', 2)} at rest: class {stage.letter}."
+        )
     degrees = show(stage.angle, "°")
     at_half = ""
     if math.isfinite(stage.half_angle):

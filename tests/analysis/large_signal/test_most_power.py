@@ -111,3 +111,92 @@ def test_samples_have_a_limit_of_power():
         assert limit.status == "found", name
         assert least < limit.power < most, name
         assert 0.2 < limit.efficiency < 0.8, name
+
+
+def test_an_unbiased_pair_is_followed_through_its_dead_band():
+    # 12 V less a junction's drop into 50 ohm: (12 - 0.8)^2 / 100 = 1.25 W with crests that are just cut.
+    limit = power_limit(
+        """
+        supply vp 12V
+        supply vn -12V
+        input in
+        output o
+        U1 opamp VMAX=12 : in+=in in-=fb out=b
+        R1 9k : b fb
+        R2 1k : fb gnd
+        R3 10k : in gnd
+        Q1 npn : b=b c=vp e=o
+        Q2 pnp : b=b c=vn e=o
+        R4 50 : o gnd
+        """,
+        frequency=1e3,
+    )
+
+    assert limit.status == "found"
+    assert 1.15 < limit.power < 1.6
+
+
+def test_a_gain_that_falls_slowly_is_no_clipping():
+    # As its pair leaves class A the sample loses 2.6 dB over three octaves of drive; (13.3 V)^2 / 2 on 2.8 ohm, a
+    # quarter of what lies between the collectors, is 32 W.
+    graph = normalise(topo.load(str(ROOT / "samples" / "hf-link.net")))
+    limit = most_power(graph, operating_point(graph), source=50.0)
+
+    assert 25.0 < limit.power < 40.0
+
+
+def test_a_stage_that_distorts_with_little_output_is_taken_at_a_smaller_drive():
+    # A bare exponential distorts by a quarter of its drive in units of kT/q: 10 % at 10.3 mV (I2(x)/I1(x) = x/4, F32
+    # of the check values), and its output there is a small share of the supply.
+    limit = power_limit(
+        """
+        supply vcc 100V
+        input in
+        output c
+        BT1 battery 0.5V : bias gnd
+        R1 1M : bias in
+        Q1 npn IS=1e-12 hFE=1e9 : b=in c=c e=gnd
+        R2 1k : vcc c
+        """,
+        frequency=1e3,
+    )
+
+    assert limit.status == "found"
+    assert limit.thd == approx(0.1, abs=0.002)
+    assert limit.amplitude == approx(0.4 * 0.025864926, rel=0.03)
+
+
+def test_a_loudspeaker_to_the_supply_is_the_load():
+    limit = power_limit(
+        """
+        supply vcc 9V
+        input in
+        output c
+        C1 10u : in b
+        R1 100k : vcc b
+        Q1 npn : b=b c=c e=gnd
+        LS1 speaker 32 : vcc c
+        """,
+        source=1e3,
+        frequency=1e3,
+    )
+
+    assert limit.limit.load_ohms == approx(32.0)
+    assert limit.power == approx(limit.limit.output.var() / 32.0, rel=1e-6)
+
+
+def test_a_capacitor_without_a_value_is_named():
+    limit = power_limit("supply v 9V\ninput a\noutput b\nC1 ? : a b\nR1 1k : b gnd\nR2 1k : v a", frequency=1e3)
+
+    assert limit.status == "not found"
+    assert limit.missing == ("C1 has no value: the signal in it is not known",)
+
+
+def test_a_limit_of_power_takes_counted_steps():
+    # The same work on every machine, and no more than some hundreds of Newton steps of whole cycles.
+    graph = normalise(topo.load(str(ROOT / "samples" / "intercom.net")))
+    first, second = (most_power(graph, operating_point(graph), source=50.0) for _ in range(2))
+
+    assert [row.amplitude for row in first.drives] == [row.amplitude for row in second.drives]
+    assert first.power == second.power
+    assert len(first.drives) < 40

@@ -25,6 +25,10 @@ somewhat under 180; class C stages conduct for 90 to 150 degrees (common practic
 NOTHING_AT_REST = 0.002
 """Current at rest, as a share of the crest, that counts as none."""
 
+MOST_OF_REST = 5.0
+"""A crest of more than so many times the current at rest is no class A, though some current never stops: a square law
+just comes to 4, and of a pair of exponential laws the idle half keeps a hundredth long after the other took over."""
+
 CROSSING_DEGREES = 3.0
 """The slope at a crossing is taken over this many degrees on both sides."""
 
@@ -60,10 +64,10 @@ def conduction_angle(current: Array) -> float:
 def class_letter(angle: float, rest: float, crest: float) -> str:
     """Class of operation from the degrees of conduction, amperes at rest and at the crest.
 
-    A: current flows for the whole cycle; AB: for more than half, or about half where some flows at rest (a pair with
-    idle current is driven towards half, and clipping may take a few degrees more); B: none at rest, and about half
-    or, in a stage that distorts unevenly, more; C: none at rest, or some, and appreciably less than half. "" where
-    none flows.
+    A: current flows for the whole cycle, and its crest is not far above that at rest; AB: for more than half, or about
+    half where some flows at rest (a pair with idle current is driven towards half, and clipping may take a few degrees
+    more); B: none at rest, and about half or, in a stage that distorts unevenly, more; C: none at rest, or some, and
+    appreciably less than half. "" where none flows.
     Source: the classes as IEC 60050 words them (from memory), with the limits above.
     """
     if angle <= 0 or crest <= 0:
@@ -72,7 +76,7 @@ def class_letter(angle: float, rest: float, crest: float) -> str:
         return "C"
     if rest <= NOTHING_AT_REST * crest:
         return "B"
-    return "A" if angle >= WHOLE_CYCLE else "AB"
+    return "A" if angle >= WHOLE_CYCLE and crest <= MOST_OF_REST * rest else "AB"
 
 
 def crossover(signal: Array) -> float:

@@ -41,9 +41,9 @@ MOST_VOLTS = 100.0
 RATIO, CLIMBS = 1.4, 40
 """The factor from one drive to the next, and how many of them at most."""
 
-HARDLY_LESS, DEAD = 1.1, 0.5
-"""Below a drive that distorts, cleaner ones are looked for until distortion has grown by this factor, or the gain is
-this share of its largest: a dead band."""
+HARDLY_LESS, USELESS = 1.1, 1.0 / 300.0
+"""Below a drive that distorts, cleaner ones are looked for until distortion has grown by this factor (a dead band), or
+the output is this share, 50 dB less, of what it was: nothing is left of it."""
 
 NEAR = 1.005
 """The limit is found to this factor of the drive."""
@@ -235,8 +235,8 @@ class _Sweep:
         last = start
         for _ in range(CLIMBS):
             found = self._run(last.amplitude / RATIO)
-            best = max(cycle.gain for cycle in self._below(start.amplitude))
-            if not found.steady or found.thd > HARDLY_LESS * last.thd or found.gain < DEAD * best:
+            gone = not found.steady or found.harmonics[0] < USELESS * start.harmonics[0]
+            if gone or found.thd > HARDLY_LESS * last.thd:
                 return start
             self._note(found)
             if self.was_clean:
