@@ -52,7 +52,8 @@ def test_the_devices_that_a_pair_drives_through_are_not_counted_with_it(hall):
     assert pair.half_angle >= pair.angle
 
 
-def test_less_current_at_rest_means_more_crossover_distortion(hall):    table = hall.tables[0]
+def test_less_current_at_rest_means_more_crossover_distortion(hall):
+    table = hall.tables[0]
     idle = [sum(item.rest[ref] for ref in table.devices) for item in table.settings]
     distortion = [item.thd for item in table.settings]
 
