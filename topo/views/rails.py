@@ -17,6 +17,9 @@ LARGEST_DROP = 0.6
 DIODE_DROP = 1.5
 """Volts that a diode in a supply lead may drop."""
 
+# Kinds of resistance that may stand in a supply lead.
+FEEDING = frozenset({"resistor", "thermistor", "lamp"})
+
 
 def derived_rails(
     graph: Graph,
@@ -28,9 +31,9 @@ def derived_rails(
 ) -> tuple[DerivedRail, ...]:
     """The derived rails, those that hang on a hard rail first, then those that hang on these.
 
-    A derived rail is 0 in a signal view; hangs on a rail by a resistor, choke or winding and has a capacitor to a
-    hard net, or hangs on it by a saturated transistor; loses at most 60 % of the rail; reaches no control terminal
-    in the DC view; meets no conducting junction but one that feeds it; and feeds more than emitters.
+    A derived rail is 0 in a signal view; hangs on a rail by a resistor, thermistor, lamp, choke or winding and has a
+    capacitor to a hard net, or hangs on it by a saturated transistor; loses at most 60 % of the rail; reaches no
+    control terminal in the DC view; meets no conducting junction but one that feeds it; and feeds more than emitters.
     """
     search = _Search(graph, point, dc, switches, conductors)
     still = [
@@ -106,7 +109,7 @@ class _Search:
             return through if all(self._is_coil(index) for index in through) else ()
         for position in self.dc.branches_at.get(here, ()):
             branch = self.dc.branches[position]
-            if branch.kind == "resistor" and branch.part_of is None and set(branch.ends) == {here, there}:
+            if branch.kind in FEEDING and branch.part_of is None and set(branch.ends) == {here, there}:
                 near, far = branch.nodes if branch.ends[0] == here else branch.nodes[::-1]
                 onward = (*branch.elements, *(self.dc.why(far, source) or ()))
                 return (*(self.dc.why(node, near) or ()), *onward)
