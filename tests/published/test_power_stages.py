@@ -6,7 +6,7 @@ and Circuit Theory: each as restated in its solved-examples companion (Neamen's 
 
 from pytest import approx
 
-from topo.analysis import operating_point
+from topo.analysis import apply_signal, operating_point
 from topo.netlist import loads
 
 
@@ -32,6 +32,35 @@ def test_a_resistance_loaded_class_a_stage_idles_as_published():
     assert point.current("Q1") == approx(147e-3, rel=0.05)
     assert point.voltage("c", "e") == approx(9.0, rel=0.12)
     assert point.current("Q1") == approx(142e-3, rel=0.005)
+
+
+def test_a_resistance_loaded_class_a_stage_has_the_published_load_line_and_heat():
+    # W39, Malvino examples 12-1 to 12-4: 72 ohm for the signal; ends of its load line 273 mA and 19.7 V, 1.34 W of
+    # heat, all from 147 mA and 9 V; the exact point is 142 mA and 10.0 V (tolerances of the ends follow from its own).
+    stage = """
+        supply vcc 30V
+        signal 300Hz to 3kHz
+        input in
+        output out
+        C1 1 : in b
+        R1 490 : vcc b
+        R2 68 : b gnd
+        R3 120 : vcc c
+        R4 20 : e gnd
+        C3 1 : e gnd
+        C2 1 : c out
+        R5 180 : out gnd
+        Q1 npn IS=3e-13 hFE=100 : b=b c=c e=e
+        """
+    signal = apply_signal(loads(stage))
+    point = signal.network.point
+    load = signal.network.impedance(point.graph.node_of["c"], None, 1e3).real
+    rest, across = point.current("Q1"), point.voltage("c", "e")
+
+    assert load == approx(72.0, rel=0.001)
+    assert rest + across / load == approx(273e-3, rel=0.03)
+    assert across + rest * load == approx(19.7, rel=0.03)
+    assert rest * across == approx(1.34, rel=0.07)
 
 
 def test_a_class_a_follower_idles_as_published():
