@@ -8,6 +8,8 @@ laws of the devices are evaluated for all instants at once.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -129,18 +131,34 @@ def _each(matrices: NDArray[np.floating], vectors: NDArray[np.floating]) -> Arra
 
 def _closed(maps: Array, pushes: Array) -> tuple[Array, Array] | None:
     """States before each step (n, r) that come back to themselves where step k adds maps[k] w + pushes[k] to the
-    state w, and the map of the whole cycle (r, r); None where every state, or none, comes back."""
+    state w, and the map of the whole cycle (r, r); None where every state, or none, comes back.
+
+    The cycle is cut into about sqrt(n) rows of as many steps, and all rows are gone through at once.
+    """
     n, r = pushes.shape
+    length = math.isqrt(n - 1) + 1
+    rows = -(-n // length)
+    spare = rows * length - n  # Steps that change nothing.
+    maps = np.concatenate((maps, np.zeros((spare, r, r)))).reshape(rows, length, r, r)
+    pushes = np.concatenate((pushes, np.zeros((spare, r)))).reshape(rows, length, r)
+    by_row, row_pushes = np.zeros((rows, r, r)), np.zeros((rows, r))
+    for k in range(length):
+        by_row = by_row + maps[:, k] + maps[:, k] @ by_row
+        row_pushes = row_pushes + pushes[:, k] + _each(maps[:, k], row_pushes)
     whole, pushed = np.zeros((r, r)), np.zeros(r)
-    for k in range(n):
-        whole = whole + maps[k] + maps[k] @ whole
-        pushed = pushed + pushes[k] + maps[k] @ pushed
+    for row in range(rows):
+        whole = whole + by_row[row] + by_row[row] @ whole
+        pushed = pushed + row_pushes[row] + by_row[row] @ pushed
     try:
         state = np.linalg.solve(-whole, pushed) if r else pushed
     except np.linalg.LinAlgError:
         return None
-    before = np.empty((n, r))
-    for k in range(n):
-        before[k] = state
-        state = state + maps[k] @ state + pushes[k]
-    return before, whole
+    states = np.empty((rows, r))
+    for row in range(rows):
+        states[row] = state
+        state = state + by_row[row] @ state + row_pushes[row]
+    before = np.empty((rows, length, r))
+    for k in range(length):
+        before[:, k] = states
+        states = states + _each(maps[:, k], states) + pushes[:, k]
+    return before.reshape(-1, r)[:n], whole
