@@ -14,6 +14,7 @@ from topo.drawing.schematic.grouping import Template, grouped
 from topo.drawing.schematic.items import (
     Rail,
     drawn_terminals,
+    is_upside_down,
     items_of,
     rails_of,
     with_shared_grounds,
@@ -78,6 +79,8 @@ def _drawn(circuit: Circuit, plan: Plan, rails: dict[str, Rail], ieee: bool) -> 
     items = with_shared_grounds(items, rails, twins)
     ranks = path_ranks(steps, items)
     items = with_windings_in_order(items, ranks, rails)
+    sense = -1 if is_upside_down(rails) else 1
+    volts = {net: sense * value for net, value in (plan.volts or {}).items()}
     found: list[tuple[Drawing, bool]] = []
     for piece in pieces_of(items, rails, ranks):
         on_path = any(item.key in ranks for item in piece)
@@ -85,7 +88,7 @@ def _drawn(circuit: Circuit, plan: Plan, rails: dict[str, Rail], ieee: bool) -> 
         clusters = clusters_of(piece, rails, lines, {**own, **flag_ranks(piece)})
         fitter = Fitter(rails)
         clusters = grouped(clusters, plan.templates, fitter, lines)
-        drawing, failed = _best_of(clusters, fitter, plan.volts or {}, len(piece))
+        drawing, failed = _best_of(clusters, fitter, volts, len(piece))
         if failed:
             return drawing, [net.partition("~")[0] for net in failed]
         found.append((drawing, on_path))

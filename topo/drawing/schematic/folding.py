@@ -40,9 +40,9 @@ def folded(pieces: Sequence[tuple[Drawing, bool]]) -> Drawing:
         ends[row] += wide
     whole = Drawing([], {})
     top = 0
-    for row in rows:
+    for members in rows:
         left, tall = 0, 0
-        for number in row:
+        for number in members:
             x0, y0, x1, y1 = boxes[number]
             _add(whole, pieces[number][0], left - _down(x0), top - _down(y0))
             left += _down(x1) - _down(x0) + 1 + _BETWEEN

@@ -76,7 +76,8 @@ def _use(template: Template, items: Mapping[str, Item], groups: list[_Group], fi
         group = _Group()
         anchor = devices[0]
     assert anchor is not None
-    flipped = items[refs[devices[0]]].kind in _P_KINDS
+    first = items[refs[devices[0]]]
+    flipped = (first.kind in _P_KINDS) != (g.FLIPPED in first.turns)
     origin = group.seats.get(refs[anchor], Seat(items[refs[anchor]], g.PLAIN, 0, 0))
     upside = -1 if flipped else 1
     ax, ay = template.places[anchor]["at"]
@@ -109,7 +110,7 @@ def _seat(item: Item, x: int, y: int, how: str, aside: int, group: _Group, fitte
         for pin in fitter.fit(seat.item, seat.turn).pins
     ]
     if item.kind in GROUPS["amplifying"]:
-        turns = [_TURNS.get(how, g.PLAIN)]
+        turns = [g.after(item.turns[0], _TURNS.get(how, g.PLAIN))]
         if aside < 0:
             turns = [g.after(g.MIRRORED, turns[0])]
     else:

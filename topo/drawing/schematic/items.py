@@ -20,11 +20,15 @@ _MINUS = "\N{MINUS SIGN}"
 
 @dataclass(frozen=True)
 class Rail:
-    """A net that is drawn as a symbol at each pin: "ground", "plus" or "minus", and the text over its bar."""
+    """A net that is drawn as a symbol at each pin: "ground", "plus" or "minus", and the text over its bar.
+
+    Where all supplies are negative they are drawn above, as "plus", and `negative` says so.
+    """
 
     net: str
     symbol: str
     text: str = ""
+    negative: bool = False
 
 
 @dataclass(frozen=True)
@@ -105,13 +109,15 @@ def rails_of(circuit: Circuit) -> dict[str, Rail]:
     for supply in circuit.supplies:
         text = _volts(supply.volts)
         texts[text] = texts.get(text, 0) + 1
+    upside_down = all(supply.volts < 0 for supply in circuit.supplies)
     for supply in circuit.supplies:
         if supply.net in rails:
             continue
         text = _volts(supply.volts)
         if texts[text] > 1:
             text = f"{supply.net} {text}"
-        rails[supply.net] = Rail(supply.net, "minus" if supply.volts < 0 else "plus", text)
+        below = supply.volts < 0 and not upside_down
+        rails[supply.net] = Rail(supply.net, "minus" if below else "plus", text, supply.volts < 0)
     counts: dict[str, int] = {}
     for part in circuit.parts:
         for terminal in part.terminals:
@@ -125,9 +131,14 @@ def rails_of(circuit: Circuit) -> dict[str, Rail]:
             fed = [net for net in nets if net in rails and rails[net].symbol != "ground"]
             for net in nets:
                 if fed and net not in rails and counts[net] >= 4:
-                    rails[net] = Rail(net, rails[fed[0]].symbol, net)
+                    rails[net] = Rail(net, rails[fed[0]].symbol, net, rails[fed[0]].negative)
     ports = {port.net for port in (*circuit.inputs, *circuit.outputs)}
     return {net: rail for net, rail in rails.items() if net in given or net not in ports}
+
+
+def is_upside_down(rails: Mapping[str, Rail]) -> bool:
+    """Whether a negative supply is drawn above, and devices with their collectors towards it."""
+    return any(rail.symbol == "plus" and rail.negative for rail in rails.values())
 
 
 def _volts(volts: float) -> str:
@@ -190,7 +201,7 @@ def _turns(art: Symbol, kind: str, nets: Mapping[str, str], rails: Mapping[str, 
         every = (g.RIGHT, g.LEFT_MIRRORED, g.LEFT, g.RIGHT_MIRRORED, g.PLAIN, g.FLIPPED, g.MIRRORED, g.HALF)
         return _by_rails(art, every, nets, rails)
     if kind in GROUPS["amplifying"]:
-        return (g.PLAIN, g.MIRRORED)
+        return (g.FLIPPED, g.HALF) if is_upside_down(rails) else (g.PLAIN, g.MIRRORED)
     if art.name.startswith("opamp"):
         return (g.PLAIN, g.FLIPPED) if art.name == "opamp" else (g.PLAIN,)
     if art.name.startswith("transformer"):

@@ -37,7 +37,7 @@ def symmetries(circuit: Circuit, rails: Mapping[str, Rail], pairs: Iterable[tupl
         for net in dict.fromkeys(terminal.net for terminal in part.terminals):
             if net not in rails:
                 by_net.setdefault(net, []).append(part)
-    for upper, lower in pairs:
+    for upper, lower in (*pairs, *_about_windings(circuit)):
         if upper in taken or lower in taken or upper not in circuit.by_ref or lower not in circuit.by_ref:
             continue
         one, two = circuit.by_ref[upper], circuit.by_ref[lower]
@@ -63,6 +63,22 @@ def symmetries(circuit: Circuit, rails: Mapping[str, Rail], pairs: Iterable[tupl
         symmetry.middle.clear()
         taken.update(symmetry.twin)
         found.append(symmetry)
+    return found
+
+
+def _about_windings(circuit: Circuit) -> list[tuple[str, str]]:
+    """Pairs of like devices whose collectors are at the ends of one tapped winding."""
+    found = []
+    for part in circuit.parts:
+        for winding in part.windings:
+            if len(winding.terminals) == 3:
+                ends = [part.net(winding.terminals[index]) for index in (0, 2)]
+                one, two = (
+                    [p for p in circuit.parts if p.kind in ELECTRODES and p.net(ELECTRODES[p.kind][2]) == end]
+                    for end in ends
+                )
+                if len(one) == len(two) == 1 and ends[0] != ends[1] and one[0].kind == two[0].kind:
+                    found.append((one[0].ref, two[0].ref))
     return found
 
 
