@@ -7,9 +7,11 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from topo.drawing.marks.marking import Marks, marked
+from topo.drawing.schematic.drawing import Drawing
 from topo.drawing.schematic.engine import Plan, draw, prove
 from topo.drawing.schematic.fitting import TYPE_SIZE
 from topo.drawing.schematic.metrics import Metrics, measure
+from topo.drawing.schematic.templates import templates_of
 from topo.drawing.schematic.writing import MARGIN, heavier_extras, svg_of
 from topo.errors import UsageError
 from topo.netlist.circuit import Circuit, Port
@@ -77,9 +79,8 @@ def figure(
     reading = source if isinstance(source, Reading) else source.reading
     whole = source.circuit
     circuit = _part_of(whole, reading, focus, section)
-    plan = Plan(_steps(reading, circuit), _pairs(reading, circuit), _volts(reading, circuit), _names(source))
     ieee = symbols == "ieee"
-    drawing = draw(circuit, plan, ieee=ieee)
+    drawing = laid_out(source, circuit, ieee)
     title = circuit.title or "Circuit"
     description = _description(reading, circuit, source)
     names = _drawn(circuit)
@@ -92,6 +93,14 @@ def figure(
     svg = svg_of(drawing, title, description, width, extras)
     prove(svg, circuit, drawing, ieee)
     return Figure(svg, circuit, measure(drawing), title, description, tuple(marks.notes), marks.told)
+
+
+def laid_out(source: Reading | Reduction, circuit: Circuit, ieee: bool = False) -> Drawing:
+    """The drawing of a circuit, or a part of it, by what its reading says of path, pairs and volts."""
+    reading = source if isinstance(source, Reading) else source.reading
+    templates = templates_of(reading, _drawn(circuit))
+    plan = Plan(_steps(reading, circuit), _pairs(reading, circuit), _volts(reading, circuit), _names(source), templates)
+    return draw(circuit, plan, ieee=ieee)
 
 
 def _part_of(circuit: Circuit, reading: Reading, focus: str, section: str) -> Circuit:
@@ -167,14 +176,15 @@ def _steps(reading: Reading, circuit: Circuit) -> list[tuple[str, ...]]:
 
 
 def _pairs(reading: Reading, circuit: Circuit) -> list[tuple[str, str]]:
-    """Pairs of devices on the two sides of a step of the path."""
+    """Pairs of devices on the two sides of a step of the path, the last with the last."""
     names = _drawn(circuit)
-    found = []
+    devices = {p.ref for p in circuit.parts if len(p.terminals) > 2}
+    found: list[tuple[str, str]] = []
     for step in reading.path:
         if len(step.sides) == 2:
-            found += [(names[a], names[b]) for a, b in zip(*step.sides, strict=False) if a in names and b in names]
-    devices = {p.ref for p in circuit.parts if len(p.terminals) > 2}
-    return [pair for pair in found if pair[0] in devices and pair[1] in devices]
+            one, two = ([names[ref] for ref in side if names.get(ref) in devices] for side in step.sides)
+            found += reversed(list(zip(reversed(one), reversed(two), strict=False)))
+    return found
 
 
 def _volts(reading: Reading, circuit: Circuit) -> dict[str, float]:
