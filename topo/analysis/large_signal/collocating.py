@@ -161,4 +161,4 @@ def _closed(maps: Array, pushes: Array) -> tuple[Array, Array] | None:
     for k in range(length):
         before[:, k] = states
         states = states + _each(maps[:, k], states) + pushes[:, k]
-    return before.reshape(-1, r)[:n], whole
+    return before.reshape(rows * length, r)[:n], whole
