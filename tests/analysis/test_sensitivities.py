@@ -131,6 +131,11 @@ def with_value(circuit, row, factor):
         if part.ref == row.ref:
             if row.name == "value":
                 part = replace(part, value=row.value * factor)
+            elif row.name.startswith("turns "):
+                place = int(row.name.removeprefix("turns ")) - 1
+                turns = tuple(figure * factor for figure in part.windings[place].turns)
+                wound = replace(part.windings[place], turns=turns)
+                part = replace(part, windings=(*part.windings[:place], wound, *part.windings[place + 1 :]))
             elif row.name == "at":
                 part = replace(part, settings={**part.settings, "at": row.value * factor})
             else:
@@ -220,6 +225,15 @@ def test_every_part_with_a_value_is_among_them():
     assert {("VR1", "at"), ("VR1", "value"), ("Q1", "hFE"), ("Q1", "VA"), ("vcc", "volts")} <= {
         (row.ref, row.name) for row in rows
     }
+
+
+def test_the_turns_of_a_transformer_are_among_them_and_a_step_down_halves_the_signal():
+    text = "input a\noutput s\nsignal 300Hz to 3kHz\nT1 transformer 2:1 primary=100H : a gnd | s gnd\nR1 1k : s gnd"
+    rows = gain_sensitivities(apply_signal(loads(text)), "s")
+    turns = next(row for row in rows if row.name == "turns 2")
+
+    assert turns.value == approx(0.5)
+    assert turns.percent == approx(1.0, abs=1e-3)  # Volts go as turns.
 
 
 def test_the_wiper_of_a_rheostat_is_among_them():

@@ -12,7 +12,7 @@ from topo.analysis.equations import Equations, add_devices
 from topo.analysis.linear import Linear
 from topo.analysis.newton import Solution
 from topo.analysis.parameters import P_TYPES, device_parameters
-from topo.analysis.resistances import Path
+from topo.analysis.resistances import Path, coil_sections
 from topo.analysis.solving import Ready
 from topo.graph.graph import Composition, Element, Graph
 from topo.graph.normalising import wiper_position
@@ -34,7 +34,8 @@ class Influence:
 
     `equations` are changes of the rows of the DC equations at fixed unknowns (row -> amperes or volts). For the linear
     circuit at a fixed operating point: `admittances` are (a, b, siemens, farad) between unknowns, `diagonal` changes of
-    A(f) at a row, `coils` rows whose inductances all change alike, `block` the change of a device's slopes.
+    A(f) at a row, `coils` rows whose inductances all change alike, `turns` the rows of a winding whose turns change
+    and those of its whole core, `block` the change of a device's slopes.
     `device` and `currents` (t,): the direct change of a device's terminal currents.
     """
 
@@ -45,6 +46,7 @@ class Influence:
     admittances: list[tuple[int, int, float, float]] = field(default_factory=list)
     diagonal: list[tuple[int, float]] = field(default_factory=list)
     coils: list[tuple[float, tuple[int, ...]]] = field(default_factory=list)
+    turns: tuple[tuple[int, ...], tuple[int, ...]] | None = None
     device: int | None = None
     currents: Array | None = None
     block: Array | None = None
@@ -60,7 +62,8 @@ def influences(ready: Ready, solution: Solution, network: Linear | None = None) 
 
     Args:
         network: the circuit made linear, for the second half; None leaves it out.
-    Ratios of transformers and couplings are not among them, nor what stands in for a value that was not given.
+    Couplings are not among them, nor what stands in for a value that was not given. Of a transformer the turns of each
+    winding after the first count, relative to the first: `turns 2` and so on.
     """
     graph = ready.equations.graph
     paths: dict[int, list[Path]] = {}
@@ -159,6 +162,8 @@ def _of_passive(
         if network is not None and inductive:
             copper.diagonal = [(coil.row, -coil.ohms) for coil in network.coils.get(element.index, ())]
         yield copper
+    if element.kind == "transformer":
+        yield from _of_turns(graph, element, paths, volts, network)
     if element.kind == "potentiometer" and len(element.nodes) == 3:
         at = float(element.params.get("at", 0.5))
         if 0.0 < at < 1.0:
@@ -167,6 +172,28 @@ def _of_passive(
             _change_paths(wiper, paths, volts, changes)
             _change_links(wiper, element, network, changes)
             yield wiper
+
+
+def _of_turns(
+    graph: Graph, element: Element, paths: list[Path], volts: Array, network: Linear | None
+) -> Iterator[Influence]:
+    """The turns of each winding after the first; its resistance goes with their square where `rdc` is given."""
+    copper = 2.0 if "rdc" in element.params else 0.0
+    sections = coil_sections(graph, element)
+    whole = sum(section.turns for section in sections if section.winding == 0) or 1.0
+    coils = [] if network is None else network.coils.get(element.index, [])
+    for winding in sorted({section.winding for section in sections} - {0}):
+        mine = [section.winding == winding for section in sections]
+        ratio = sum(section.turns for section in sections if section.winding == winding) / whole
+        influence = Influence(element.members[0], f"turns {winding + 1}", ratio)
+        if copper:
+            _change_paths(influence, paths, volts, [copper * own for own in mine])
+        rows = tuple(coil.row for coil in coils if coil.winding == winding)
+        if rows:
+            influence.turns = rows, tuple(coil.row for coil in coils)
+            influence.diagonal = [(coil.row, -copper * coil.ohms) for coil in coils if coil.winding == winding]
+        if influence.equations or influence.turns:
+            yield influence
 
 
 def wiper_share(graph: Graph, part: Part) -> tuple[float, float] | None:

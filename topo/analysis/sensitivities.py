@@ -30,7 +30,8 @@ class Sensitivity:
     """Percent of change of a quantity per percent of change of one value of a part (or of a supply, by its net).
 
     `name` is "value" for the main value, else the parameter's name as the netlist language has it, "at" for a wiper's
-    place, "volts" and "resistance" for a supply. `value` is what it is at. For a gain, `percent` is the change of its
+    place, "turns 2" for those of a transformer's second winding relative to its first, and so on, "volts" and
+    "resistance" for a supply. `value` is what it is at. For a gain, `percent` is the change of its
     magnitude with the operating point that moves along; `held` is what it would be with the operating point held.
     """
 
@@ -166,6 +167,11 @@ def _linear_change(
     for share, rows in row.coils:
         inside = np.ix_(rows, rows)
         total += 1j * omega * share * complex(w[list(rows)] @ signal.network.rising[inside] @ x[list(rows)])
+    if row.turns is not None:
+        own, core = (list(rows) for rows in row.turns)
+        rising = signal.network.rising
+        total += 1j * omega * complex(w[own] @ rising[np.ix_(own, core)] @ x[core])
+        total += 1j * omega * complex(w[core] @ rising[np.ix_(core, own)] @ x[own])
     if row.block is not None and row.device is not None:
         at_block = signal.network.blocks[row.device].at
         total += complex(w[at_block] @ row.block @ x[at_block])
