@@ -6,11 +6,15 @@ import math
 import random
 from dataclasses import dataclass, replace
 
+import topo
 from topo.netlist.circuit import Circuit, Part, Terminal
 from topo.reading.reading import Reading
 from topo.reduction.measures import Measures
 
 CONTROL = {"npn": "b", "pnp": "b", "njfet": "g", "pjfet": "g", "nmos": "g", "pmos": "g", "triode": "g", "pentode": "g1"}
+
+
+DIODES = ("diode", "zener", "led", "rectifier")
 
 
 @dataclass(frozen=True)
@@ -38,8 +42,9 @@ class Generator:
         self.touched: set[str] = set(omitted)
 
     def clutter(self, count: int) -> Clutter:
-        """So many additions, each of a sort of its own."""
-        for sort in self.rng.sample(SORTS, count):
+        """So many additions, each of a sort of its own; another channel alone, since what comes later is in one of two."""
+        chosen = self.rng.sample(SORTS, count)
+        for sort in ["other_channel"] if "other_channel" in chosen else chosen:
             if getattr(self, sort)():
                 self.what.append(sort)
         nets = dict.fromkeys((*self.reading.circuit.nets, *(t.net for part in self.parts for t in part.terminals)))
@@ -132,6 +137,159 @@ class Generator:
         amperes = abs(self.reading.views.point.supply_currents.get(supply.net, 0.01)) or 0.01
         self._add("R", "resistor", self._rail(supply.net), "gnd", abs(supply.volts) / (0.02 * amperes), "omitted", 19)
         return True
+
+    def sensing(self) -> bool:
+        """A resistor that drops a thousandth of a rail on the way to a transformer's winding."""
+        found = []
+        for part in self.parts:
+            for terminal in part.terminals if part.kind == "transformer" else ():
+                node = self.graph.node_of.get(terminal.net)
+                index = self.graph.element_of[part.ref]
+                place = self.graph.elements[index].terminals.index(terminal.name)
+                amperes = abs(self.reading.views.point.currents[index][place])
+                if node in self.graph.rails and 1e-4 < amperes < 10:
+                    found.append((part, terminal, abs(self.graph.rails[node]) / 1e3 / amperes))
+        if not found:
+            return False
+        part, fed, ohms = self.rng.choice(found)
+        if part.ref in self.touched:
+            return False
+        joint = f"x{len(self.expected)}"
+        moved = tuple(replace(t, net=joint) if t == fed else t for t in part.terminals)
+        self._swap(part, replace(part, terminals=moved))
+        self._add("R", "resistor", fed.net, joint, float(f"{ohms:.2g}"), "omitted", 9)
+        return True
+
+    def paralleled_device(self) -> bool:
+        """Two devices of half the size in the place of one, each with half as much in its leads."""
+        found = [
+            part
+            for part in self.parts
+            if part.kind in CONTROL and part.ref not in self.touched and not part.type_name and part.params.get("IS")
+        ]
+        if not found:
+            return False
+        part = self.rng.choice(found)
+        params = {**part.params, "IS": part.params["IS"] / 2}
+        params |= {name: 2 * params[name] for name in ("rb", "re", "rc") if name in params}
+        ref = f"Q{900 + len(self.expected)}"
+        self._swap(part, replace(part, params=params))
+        self.parts.append(replace(part, ref=ref, params=params, source=""))
+        self.touched.add(ref)
+        self.expected[ref] = ("merged", 10)
+        return True
+
+    def zener(self) -> bool:
+        """A zener diode across a rail, of one and a half times its voltage."""
+        supply = self.rng.choice(self.reading.circuit.supplies)
+        ends = ("gnd", self._rail(supply.net)) if supply.volts > 0 else (self._rail(supply.net), "gnd")
+        self._add("ZD", "zener", *ends, 1.5 * abs(supply.volts), "omitted", 13)
+        return True
+
+    def indicator(self) -> bool:
+        """A light-emitting diode with its resistor across a rail."""
+        supply = self.rng.choice(self.reading.circuit.supplies)
+        joint, forward = f"x{len(self.expected)}", supply.volts > 0
+        self._add("R", "resistor", supply.net, joint, max(100.0, abs(supply.volts) / 0.005), "omitted", 22)
+        self._add("D", "led", *((joint, "gnd") if forward else ("gnd", joint)), None, "omitted", 22)
+        return True
+
+    def open_switch(self) -> bool:
+        """A branch to ground behind a switch that stands open."""
+        net, _ = self._loud_net()
+        if net is None:
+            return False
+        first, second = f"x{len(self.expected)}", f"x{len(self.expected)}b"
+        self._add("S", "switch", net, first, None, "omitted", 23, settings={"state": "open"})
+        self._add("R", "resistor", first, second, 1e3, "omitted", 23)
+        self._add("C", "capacitor", second, "gnd", 1e-7, "omitted", 23)
+        return True
+
+    def flat_tone_control(self) -> bool:
+        """A capacitor with a potentiometer that is turned back, to ground."""
+        net, ohms = self._loud_net()
+        high = self.reading.views.signal.band
+        if net is None or high is None:
+            return False
+        joint = f"x{len(self.expected)}"
+        self._add("C", "capacitor", net, joint, 1 / (2 * math.pi * high[1] * 100 * ohms), "omitted", 24)
+        self._add("VR", "potentiometer", joint, "gnd", 1e4, "omitted", 24, settings={"at": 0.9})
+        return True
+
+    def winding_damper(self) -> bool:
+        """A resistor of many times what a winding shows, across it."""
+        view, found = self.reading.views.signal, []
+        if view.band is None or self.reading.views.network is None:
+            return False
+        for part in self.parts:
+            for winding in part.windings:
+                nets = [part.net(winding.terminals[0]), part.net(winding.terminals[-1])]
+                a, b = (self.graph.node_of.get(net) for net in nets)
+                across = [part for part in self.parts if {t.net for t in part.terminals} == set(nets)]
+                if not a or not b or a == b or any(part.kind == "resistor" for part in across):
+                    continue
+                shown = [abs(self.reading.views.network.across(a, b, f)) for f in (*view.band, view.middle)]
+                if min(shown) > 0.1 and max(shown) < 1e5:
+                    found.append((*nets, 300 * max(shown)))
+        if not found:
+            return False
+        self._add("R", "resistor", *self.rng.choice(found), "omitted", 26)
+        return True
+
+    def wiper_at_an_end(self) -> bool:
+        """A rheostat that is turned to nothing, in series with a resistor."""
+        part = self._any("resistor")
+        if part is None:
+            return False
+        joint, (first, second) = f"x{len(self.expected)}", part.terminals
+        self._swap(part, replace(part, terminals=(first, replace(second, net=joint))))
+        self._add("VR", "potentiometer", joint, second.net, 1e3, "omitted", 21, settings={"at": 0.0})
+        return True
+
+    def supply_section(self) -> bool:
+        """Transformer, fuse and rectifiers that make a rail."""
+        supplies = [item for item in self.reading.circuit.supplies if abs(item.volts) > 3]
+        if not supplies:
+            return False
+        supply, start = self.rng.choice(supplies), len(self.expected)
+        live, inner, a, b = (f"x{start}{end}" for end in ("l", "i", "a", "b"))
+        self._add("F", "fuse", live, inner, None, "omitted", 6)
+        ref = f"T{900 + len(self.expected)}"
+        lines = f"supply r {supply.volts}V\n{ref} transformer 10:1+1 : {inner} x{start}n | {a} gnd {b}\n"
+        lines += f"J900 plug : {live} x{start}n\n"
+        self.parts += topo.loads(lines).parts
+        self.expected |= {ref: ("omitted", 6), "J900": ("omitted", 6)}
+        for end in (a, b):
+            ends = (end, supply.net) if supply.volts > 0 else (supply.net, end)
+            self._add("D", "rectifier", *ends, None, "omitted", 6)
+        return True
+
+    def other_channel(self) -> bool:
+        """Everything once more, on the same rails."""
+        fixed = {"gnd", self.reading.circuit.ground, *(item.net for item in self.reading.circuit.supplies)}
+        if self.expected or not self.reading.circuit.inputs or any(part.value is None for part in self._valued()):
+            return False
+        for part in list(self.parts):
+            ref, nets = f"{part.ref.rstrip('0123456789')}9{part.ref.lstrip('ABCDEFGHIJKLMNOPQRSTUVWXYZ')}", []
+            nets = [t if t.net in fixed else replace(t, net=f"{t.net}_b") for t in part.terminals]
+            if any(other.ref == ref for other in self.parts):
+                return False
+            self.parts.append(replace(part, ref=ref, terminals=tuple(nets), source=""))
+            self.expected[ref] = ("omitted", self._of_a_copy(part))
+        return True
+
+    def _of_a_copy(self, part: Part) -> int:
+        """The class of a part of another channel: that of its like where it lies across rails, or is a link."""
+        held = {0, *self.graph.rails}
+        if part.ref in self.graph.links:
+            return 21
+        if {self.graph.node_of.get(t.net) for t in part.terminals} <= held:
+            return {"capacitor": 1, "diode": 12, "rectifier": 12, "resistor": 19}.get(part.kind, 0)
+        return 25
+
+    def _valued(self) -> list[Part]:
+        kinds = ("resistor", "capacitor", "inductor", "choke", "potentiometer")
+        return [part for part in self.reading.circuit.parts if part.kind in kinds]
 
     # What they share.
 
@@ -229,7 +387,7 @@ class Generator:
         self.parts[next(i for i, part in enumerate(self.parts) if part.ref == old.ref)] = new
 
     def _add(self, letter, kind, first, second, value, fate, number, *, like=None, settings=None) -> None:
-        names = ("a", "k") if kind == "diode" else ("1", "2")
+        names = {"potentiometer": ("1", "w")}.get(kind, ("a", "k") if kind in DIODES else ("1", "2"))
         ref = f"{letter}{900 + len(self.expected)}"
         self.parts.append(
             Part(
@@ -257,4 +415,14 @@ SORTS = (
     "protection",
     "damping",
     "bleeder",
+    "sensing",
+    "paralleled_device",
+    "zener",
+    "indicator",
+    "open_switch",
+    "flat_tone_control",
+    "winding_damper",
+    "wiper_at_an_end",
+    "supply_section",
+    "other_channel",
 )

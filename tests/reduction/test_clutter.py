@@ -17,7 +17,7 @@ from topo.reduction import comments, reduce
 
 SAMPLES = sorted((Path(__file__).parents[2] / "samples").glob("*.net"))
 COUNT = int(os.environ.get("CLUTTER", "60"))
-IN_PARALLEL = 18
+SELDOM: tuple[str, ...] = ()
 
 
 @cache
@@ -63,6 +63,6 @@ def test_a_reduced_variant_reads_back_and_reduces_no_further(seed):
     assert again.fates("omitted") == again.fates("merged") == ()
 
 
-@pytest.mark.parametrize("sort", SORTS)
+@pytest.mark.parametrize("sort", [sort for sort in SORTS if sort not in SELDOM])
 def test_the_generator_finds_a_place_for_every_sort(sort):
     assert any(getattr(Generator(reading_of(sample), 1), sort)() for sample in SAMPLES)

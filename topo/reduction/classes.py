@@ -260,6 +260,8 @@ class Classes:
             return None
         joint = next(iter(set(chain[0].nodes) & set(chain[1].nodes)))
         ends = [next(node for node in item.nodes if node != joint) for item in chain]
+        if any(self._is_opaque(node) for node in ends):  # what lies across is not known
+            return None
         parts = [self.measures.impedance_at(item, self.high) for item in chain]
         network = self.measures.network
         if network is None or any(part is None for part in parts) or ends[0] == ends[1]:
@@ -315,6 +317,11 @@ class Classes:
             passed.add(other.index)
             node = other.nodes[1] if other.nodes[0] == node else other.nodes[0]
         return False
+
+    def _is_opaque(self, node: int) -> bool:
+        """Whether a node that is not held has a part on it of which nothing is known."""
+        on = () if node in self.held else self.graph.at_node[node]
+        return any(self.graph.elements[index].kind in ("ic", "other") for index, _ in on)
 
     def _electrode(self, node: int, place: int) -> bool:
         """Whether a node has the control terminal (0), the emitter (1) or the collector (2) of a device on it."""

@@ -30,6 +30,8 @@ NEVER = frozenset(
     {"relay", "ic", "other", "transformer", "speaker", "headphones", "microphone", "antenna", "regulator", "battery"}
 )
 BY_ORDER = "left out by order"
+# Blocks for which a resistor that drops next to nothing at rest may be what tells them a current.
+_BY_CURRENT = frozenset({"protection", "supply", "bias", "feedback", "control"})
 
 
 @dataclass(frozen=True)
@@ -309,6 +311,8 @@ class _Judge:
         refs = judged.becomes
         if judged.sure:
             return True
+        if judged.number == 9:
+            return not any(self._needed(ref, allowed, _BY_CURRENT) for ref in refs)
         if judged.number in (7, 8):
             loose = [ref for ref in refs if ref not in claimed]
             return not any(ref in allowed for ref in refs) and (not loose or judged.number == 8)
@@ -326,10 +330,13 @@ class _Judge:
             or (index is not None and self.measures.fate(self.graph.elements[index]) == "no effect")
         )
 
-    def _needed(self, ref: str, allowed: Mapping[str, object]) -> bool:
-        """Whether a block needs a part at every detail."""
+    def _needed(self, ref: str, allowed: Mapping[str, object], sorts: frozenset[str] = frozenset()) -> bool:
+        """Whether a block, or one of some sorts, needs a part at every detail."""
         said = allowed.get(ref)
-        return isinstance(said, Mapping) and any(not entry[0] for entry in said.values())
+        sort = {block.number: block.sort for block in self.reading.blocks}
+        return isinstance(said, Mapping) and any(
+            not entry[0] and (not sorts or sort[number] in sorts) for number, entry in said.items()
+        )
 
 
 _LINK_RULES = {"fuse": "fuse", "switch": "closed switch", "meter": "meter", "bead": "bead", "resistor": "link"}

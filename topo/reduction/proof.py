@@ -6,12 +6,15 @@ import math
 from collections.abc import Collection, Mapping
 from copy import copy
 from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+import numpy as np
 
 from topo.graph.graph import Graph
 from topo.netlist.circuit import Circuit, Port
 from topo.quantities import show
 from topo.reading.reading import Reading
-from topo.reduction.edges import Edges, band_edges, octaves
+from topo.reduction.edges import Edges, Sweep, band_edges, edges_of, octaves
 from topo.views.network import Network, Termination
 
 # Limits of the `working` detail: catalogue 14.1, point 4.
@@ -138,6 +141,63 @@ class Proof:
         self._driven = {views.graph.elements[index].members[0]: amperes for index, amperes in views.driven.items()}
         ports = (reading.inputs, reading.outputs)
         self._before = _Solution(views.graph, views.point, views.network, ports, self._band)
+
+    def quick_change(self, becomes: Mapping[str, str]) -> Change | None:
+        """What `change` would say of parts left out, where that is known without solving again: links that become
+        wires, parts between ideal rails, and capacitors, which leave the currents at rest as they are. Else None."""
+        graph, before = self._reading.views.graph, self._before
+        capacitors: dict[int, None] = {}
+        for ref, fate in becomes.items():
+            if ref in graph.links and fate == "wire":
+                continue
+            index = graph.element_of.get(ref)
+            element = graph.elements[index] if index is not None else None
+            if (
+                element is None
+                or fate != "nothing"
+                or len(element.nodes) != 2
+                or not set(element.members) <= set(becomes)
+            ):
+                return None
+            if set(element.nodes) <= self._still:
+                continue
+            if element.kind != "capacitor" or not element.value:
+                return None
+            capacitors[element.index] = None
+        if not before.known:
+            return None
+        after = copy(before)
+        if capacitors and before.gain is not None:
+            gains = self._sweep.without(tuple(capacitors)) if self._sweep is not None else None
+            if gains is None or self._band is None or self._sweep is None:
+                return None
+            middle = int(np.searchsorted(self._sweep.grid, math.sqrt(self._band[0] * self._band[1])))
+            after.gain = float(gains[middle]) if math.isfinite(gains[middle]) and gains[middle] > -180 else None
+            after.edges = edges_of(gains, self._sweep.grid, self._band)
+        return _compared(before, after)
+
+    @cached_property
+    def _still(self) -> frozenset[int]:
+        """Nodes that nothing moves: ground, and rails without a resistance of their own."""
+        views = self._reading.views
+        network, graph = views.network, views.graph
+        if network is None or views.signal.middle is None:
+            return frozenset({0})
+        return frozenset({0, *graph.rails}) & network.fixed_nodes(views.signal.middle)
+
+    @cached_property
+    def _sweep(self) -> Sweep | None:
+        """The response of the original over its band, from which capacitors can be taken."""
+        views, ports = self._reading.views, (self._reading.inputs, self._reading.outputs)
+        start, end = (views.graph.node_of.get(side[0].net) if side else None for side in ports)
+        if views.network is None or self._band is None or not start or not end:
+            return None
+        capacitors = {
+            item.index: (item.nodes[0], item.nodes[1], item.value)
+            for item in views.graph.elements
+            if item.kind == "capacitor" and item.value
+        }
+        return Sweep(views.network, start, end, self._band, capacitors)
 
     def change(
         self,

@@ -150,6 +150,9 @@ class _Work:
 
     def change(self, proposal: Proposal) -> Change:
         """What one proposal alone changes."""
+        quick = self.proof.quick_change(proposal.becomes) if proposal.source is None else None
+        if quick is not None:
+            return quick
         made = self._rebuilt([proposal])
         return self.proof.change(made.circuit, made.moved, absent=_the_like([proposal]))
 
@@ -278,8 +281,10 @@ class _Work:
         return tuple(said)
 
     def _most_of_it(self, chosen: Sequence[Proposal]) -> str:
-        """Through which parts the most of a change comes."""
-        weights = [(self._change_alone(proposal).weight, proposal) for proposal in chosen]
+        """Through which parts the most of a change comes: of those that go for the principle alone, where there are
+        any, since all others together stay within the limits of `working`."""
+        free = [item for item in chosen if item.detail == "principle" or item.ordered] or chosen
+        weights = [(self._change_alone(proposal).weight, proposal) for proposal in free]
         most = max(weight for weight, _ in weights)
         if not math.isfinite(most) or most <= 0:
             return ""

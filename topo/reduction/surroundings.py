@@ -19,6 +19,8 @@ SENSING_SHARE, SENSING_SLOPE, SENSING_RATIO = 0.02, 0.1, 0.05
 LEAST_DROP = 1e-6
 NEUTRALISING_SHARE = 0.05
 LEAK_SHARE = 0.05
+SURE_RATIO = 20.0
+"""Damping that takes a twentieth of the drive or less is no swamping: section 14.3, point 10."""
 FLAT_DB = 1.0
 BALANCE_SHARE, MIDDLE = 0.05, (0.45, 0.55)
 _HEATERS = frozenset({"h1", "h2"})
@@ -168,7 +170,7 @@ class Surroundings:
         )
         words = f"{setting} it changes the signal by {show(abs(worst), 'dB', 2)} at most within the band"
         refs = [ref for item in chain for ref in item.members]
-        return Judged(24, dict.fromkeys(refs, "nothing"), words, {"decibels": worst})
+        return Judged(24, dict.fromkeys(refs, "nothing"), words, {"decibels": worst}, True)
 
     def _winding(self, element: Element) -> Judged | None:
         """A resistor or a capacitor across a winding that takes next to nothing of what is there."""
@@ -188,7 +190,8 @@ class Surroundings:
         assert own is not None and facing is not None
         words = f"{show(abs(own), 'ohm', 2)} against {ohms_words(facing)} across it at {show(f, 'Hz', 2)}"
         test = {"own ohm": abs(own), "facing ohm": facing, "hertz": f}
-        return Judged(26, dict.fromkeys(element.members, "nothing"), words, test)
+        sure = element.kind == "resistor" and abs(own) >= SURE_RATIO * facing
+        return Judged(26, dict.fromkeys(element.members, "nothing"), words, test, sure)
 
     def _balance(self, element: Element) -> Judged | None:
         """A trimmer between two emitters that is set to its middle, or a hum trimmer across heaters."""
