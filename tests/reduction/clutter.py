@@ -42,7 +42,7 @@ class Generator:
         self.touched: set[str] = set(omitted)
 
     def clutter(self, count: int) -> Clutter:
-        """So many additions, each of a sort of its own; another channel alone, since what comes later is in one of two."""
+        """So many additions, each of a sort of its own; another channel comes alone."""
         chosen = self.rng.sample(SORTS, count)
         for sort in ["other_channel"] if "other_channel" in chosen else chosen:
             if getattr(self, sort)():
