@@ -301,3 +301,17 @@ def test_a_battery_with_resistance_sags_under_load():
     point = operating_point(loads("BT1 9V R=1 : a gnd\nR1 8 : a gnd"))
 
     assert point.voltage("a") == approx(8.0, rel=1e-9)
+
+
+def test_the_residual_is_that_of_kirchhoffs_law_at_the_solution():
+    point = operating_point(
+        loads("supply v 9V\nR1 10k : v b\nR2 2k : b gnd\nR3 1k : v c\nQ1 npn : b=b c=c e=e\nR4 100 : e gnd")
+    )
+    sums = dict.fromkeys(range(len(point.graph.nets)), 0.0)
+    for element, amperes in zip(point.graph.elements, point.currents, strict=True):
+        for node, current in zip(element.nodes, amperes, strict=True):
+            sums[node] += current
+    inner = [abs(sums[point.graph.node_of[net]]) for net in ("b", "c", "e")]
+
+    assert max(inner) < 1e-9
+    assert point.residual < 1e-9

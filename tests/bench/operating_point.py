@@ -52,7 +52,7 @@ def main() -> None:
             continue
         parts += len(sheet.rows)
         ours += least(lambda graph=graph: operating_point(graph), 3)
-        theirs += least(lambda oracle=oracle, zero=zero: oracle.solve(zero), 1)
+        theirs += least(lambda oracle=oracle, zero=zero: oracle.solve(zero), 3)
     solved = len(SEEDS) - missed
     print(f"{solved} random circuits of {parts / solved:.0f} parts: {1e3 * ours / solved:.2f} ms each here, ", end="")
     print(f"{1e3 * theirs / solved:.2f} ms by scipy.optimize.root: {theirs / ours:.0f} times as long", end="")

@@ -21,12 +21,16 @@ from topo.analysis.sources import Trouble, add_sources, source_name
 from topo.graph.graph import Element, Graph
 from topo.graph.normalising import normalise
 from topo.netlist.circuit import Circuit
+from topo.quantities import show
 
 STAND_IN_OHM = 1e4
 """Stands in the equations for a resistance that is not known; nothing that it could influence is reported."""
 
 ABSURD_AMPERE = 1e4
 """No device of an amplifier carries this; one that does lies across a supply."""
+
+WORST_RESIDUAL = 1e-6
+"""Kirchhoff's current law has to hold to so many amperes, and to this share of the largest current: else it is told."""
 
 SHORTED_AMPERE = 100.0
 """No winding without a stated resistance carries this; one that does lies across a supply."""
@@ -239,7 +243,7 @@ def _result(
     inside = look_inside(graph, volts, currents)
     delivered = _supply_currents(graph, currents)
     inside.currents.update(link_currents(graph, currents, inside.currents))
-    missing = tuple(trouble + unknown.words + without_limit)
+    missing = tuple(trouble + unknown.words + (without_limit or _left_over(solution, currents)))
     return OperatingPoint(
         graph=graph,
         status="partly solved" if missing else "solved",
@@ -253,6 +257,14 @@ def _result(
         member_currents=inside.currents,
         inner_volts=inside.volts,
     )
+
+
+def _left_over(solution: Solution, currents: tuple[tuple[float, ...], ...]) -> list[str]:
+    """Words where the sums of currents at the nets are not nothing, as checked with the solution in hand."""
+    largest = max((abs(i) for row in currents for i in row if not math.isnan(i)), default=0.0)
+    if solution.residual <= WORST_RESIDUAL * max(1.0, largest):
+        return []
+    return [f"Kirchhoff's current law holds only to {show(solution.residual, 'A', 2)}: take the figures with care"]
 
 
 def _unlimited(

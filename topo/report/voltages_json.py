@@ -15,6 +15,7 @@ def envelope(found: Voltages) -> dict[str, Any]:
     return {
         "circuit": {"title": circuit.title, "file": circuit.file, "parts": len(circuit.parts)},
         "status": spread.point.status,
+        "residual": spread.point.residual if math.isfinite(spread.point.residual) else None,
         "black_lead": circuit.ground,
         "conditions": list(found.conditions),
         "supplies": [
