@@ -19,8 +19,8 @@ TITLE = "Under drive, by calculation"
 LEAST_DISTORTION = 1e-4
 """Less than this of an ideal circuit is not worth a figure: what the parts have beside their laws is more."""
 
-TELLING_CROSSOVER = 0.02
-"""A share by which the slope at the crossings falls short that is told."""
+TELLING_CROSSOVER = 0.1
+"""A share by which the slope at the crossings falls short that is told, of stages of which devices take turns."""
 
 CROSSOVER = "the share by which the slope at the crossings falls short"
 
@@ -111,10 +111,11 @@ def _limit_words(criterion: str) -> str:
 def _distortion(driven: Driven) -> str:
     """Distortion at a tenth and at half of the power, and what it is made of."""
     cycles, said, kinks = driven.cycles, [], False
+    shared = any(len(stage.devices) > 1 and stage.letter != "A" for stage in driven.stages)
     for share, words in ((TENTH, "a tenth of that drive's power"), (HALF, "half of it"), (1.0, "the full drive")):
         if share in cycles:
             cycle = cycles[share]
-            kink = cycle.crossover > TELLING_CROSSOVER and share < 1.0
+            kink = shared and cycle.crossover > TELLING_CROSSOVER and share < 1.0
             step = f", crossover {show_percent(cycle.crossover)}" if kink else ""
             said.append(f"{_percent(cycle.thd)} at {words} ({_output(cycle)}{_harmonic(cycle)}{step})")
             kinks = kinks or kink

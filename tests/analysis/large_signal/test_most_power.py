@@ -200,3 +200,30 @@ def test_a_limit_of_power_takes_counted_steps():
     assert [row.amplitude for row in first.drives] == [row.amplitude for row in second.drives]
     assert first.power == second.power
     assert len(first.drives) < 40
+
+
+def test_distortion_that_is_greatest_at_small_drives_is_no_limit():
+    # Crossover of a pair that idles at little: over 10 % where the output is a small share of the supply, less above.
+    limit = power_limit(
+        """
+        device n npn IS=1e-14 hFE=1e6
+        device p pnp IS=1e-14 hFE=1e6
+        supply vp 12V
+        supply vn -12V
+        input in
+        output o
+        U1 opamp VMAX=12 : in+=in in-=fb out=m
+        R1 9k : m fb
+        R2 1k : fb gnd
+        R3 10k : in gnd
+        BT1 battery 0.5V : up m
+        BT2 battery 0.5V : m low
+        Q1 n : b=up c=vp e=o
+        Q2 p : b=low c=vn e=o
+        R4 8 : o gnd
+        """,
+        frequency=1e3,
+    )
+
+    assert max(row.thd for row in limit.drives if row.power > 1e-3) > 0.1
+    assert 6.0 < limit.power < 12.0  # (12 V - 0.3 V)^2 / 16 = 8.6 W, crests just cut.

@@ -216,9 +216,16 @@ class _Sweep:
     def _bracket(self, start: Waveforms) -> tuple[Waveforms, Waveforms | None, str]:
         """The greatest drive of a row that does not clip, the next, which does, and by which limit it does."""
         self._note(start)
-        good = start if self.was_clean else self._descend(start)
-        if good is not start:
-            return good, self.met[min(a for a in self.met if a > good.amplitude)], self._distorted()
+        good, bad, words = self._climb(start)
+        if self.was_clean or not words:
+            return good, bad, words
+        clean = self._descend(start)
+        if clean is start:
+            return good, bad, words
+        return clean, self.met[min(a for a in self.met if a > clean.amplitude)], self._distorted()
+
+    def _climb(self, good: Waveforms) -> tuple[Waveforms, Waveforms | None, str]:
+        """The same, upwards from a drive."""
         for _ in range(CLIMBS):
             words = self._clipped(good)
             if words:
