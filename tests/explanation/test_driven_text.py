@@ -52,3 +52,22 @@ def test_figures_have_three_digits_at_most():
     for name in ("intercom", "gate-speaker-class-b"):
         for figure in re.findall(r"\d+\.?\d*", words(signal_of(name))):
             assert len(figure.replace(".", "").lstrip("0")) <= 3, figure
+
+
+def test_a_load_that_is_assumed_is_said_to_be():
+    text = """
+        supply vcc 12V
+        input in
+        output out
+        signal 100Hz to 10kHz
+        C1 10u : in b
+        R1 47k : vcc b
+        R2 10k : b gnd
+        Q1 npn : b=b c=c e=e
+        R3 4.7k : vcc c
+        R4 1k : e gnd
+        C2 10u : c out
+    """
+    said = words(explain(topo.read(topo.loads(text)), (), signal=True).signal)
+
+    assert "into an assumed 47 kΩ" in said

@@ -68,3 +68,27 @@ def test_what_cannot_be_solved_says_why():
 
     assert found.status == "not found"
     assert "R1 has no value" in found.missing[0]
+
+
+def test_an_output_that_drives_nothing_is_loaded_as_the_reading_assumes():
+    text = """
+        supply vcc 12V
+        input in
+        output out
+        signal 100Hz to 10kHz
+        C1 10u : in b
+        R1 47k : vcc b
+        R2 10k : b gnd
+        Q1 npn : b=b c=c e=e
+        R3 4.7k : vcc c
+        R4 1k : e gnd
+        C2 10u : c out
+        {load}
+        """
+    open_end, loaded = driven(text.format(load="")), driven(text.format(load="R5 22k : out gnd"))
+
+    # Ten times the output impedance of 4.7 kilohm.
+    assert open_end.load == approx(47e3, rel=0.1)
+    assert open_end.cycles[1.0].load_ohms == approx(open_end.load)
+    assert loaded.load is None
+    assert loaded.cycles[1.0].load_ohms == approx(22e3)

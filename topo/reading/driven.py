@@ -64,7 +64,8 @@ class Driven:
     """What a circuit does under drive; always comes back.
 
     `status` is that of `limit` ("found", "not reached", "not found" or "no ports"), `missing` says why it is not
-    known. `frequency` in hertz and `generator` in ohm are what it was driven with. `cycles` are the steady ones at
+    known. `frequency` in hertz and `generator` in ohm are what it was driven with, `load` the ohms that were assumed at
+    an output where nothing is drawn. `cycles` are the steady ones at
     the largest power, at half and at a tenth of it, as far as they were found.
     """
 
@@ -73,6 +74,7 @@ class Driven:
     frequency: float
     generator: float
     limit: PowerLimit
+    load: float | None = None
     cycles: Mapping[float, Waveforms] = field(default_factory=dict)
     stages: tuple[DrivenStage, ...] = ()
     tables: tuple[BiasTable, ...] = ()
@@ -84,15 +86,17 @@ def drive(reading: Reading) -> Driven:
     views = reading.views
     source = views.generator if views.generator is not None else 0.0
     hertz = next((view.middle for view in views.signals if view.middle), None)
+    load = _load(reading)
     ports: dict[str, Any] = {
         "source": source,
+        "load": load,
         "frequency": hertz,
         "entry": reading.inputs[0] if reading.inputs else None,
         "exit": reading.outputs[0] if reading.outputs else None,
     }
     limit = most_power(views.graph, views.point, **ports)
     used = limit.limit.frequency if limit.limit is not None else hertz if hertz is not None else math.nan
-    found = Driven(limit.status, limit.missing, used, source, limit)
+    found = Driven(limit.status, limit.missing, used, source, limit, load)
     if limit.limit is None:
         return found
     cycles = _cycles(reading, limit, ports)
@@ -106,6 +110,17 @@ def drive(reading: Reading) -> Driven:
         table = _table(reading, trimmer, devices, limit.amplitude * math.sqrt(TENTH), ports)
         tables += [table] if table is not None else []
     return replace(found, cycles=cycles, stages=stages, tables=tuple(tables))
+
+
+def _load(reading: Reading) -> float | None:
+    """The load that the reading assumes at the output; None where there is one."""
+    views = reading.views
+    if views.network is None or not reading.outputs:
+        return None
+    graph, port = views.graph, reading.outputs[0]
+    names = [graph.circuit.aliases.get(net.casefold(), net) for net in (port.net, port.reference)]
+    pair = tuple(graph.node_of.get(name, -1) for name in names)
+    return next((item.ohm for item in views.network.terminations if item.nodes == pair), None)
 
 
 def _cycles(reading: Reading, limit: PowerLimit, ports: Mapping[str, Any]) -> dict[float, Waveforms]:

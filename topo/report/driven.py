@@ -17,6 +17,7 @@ def driven_values(driven: Driven) -> dict[str, Any]:
         "frequency_Hz": driven.frequency,
         "generator_ohm": driven.generator,
         "load_ohm": full.load_ohms if full is not None else None,
+        "load_assumed": driven.load is not None,
         "criterion": limit.criterion,
         "cycles": [_cycle(share, driven.cycles[share]) for share in sorted(driven.cycles)],
         "stages": [
