@@ -97,7 +97,8 @@ def _power(driven: Driven, full: Waveforms, reading: Reading) -> str:
         if full.supply_power > 0
         else ""
     )
-    return f"{show(full.output_power, 'W')} into {show(full.load_ohms, 'ohm')} ({swing}) {ends}; {drive}{supplied}."
+    load = show(full.load_ohms, "ohm") if driven.load is None else f"an assumed {show(full.load_ohms, 'ohm', 2)}"
+    return f"{show(full.output_power, 'W')} into {load} ({swing}) {ends}; {drive}{supplied}."
 
 
 def _limit_words(criterion: str) -> str:
