@@ -315,3 +315,17 @@ def test_the_residual_is_that_of_kirchhoffs_law_at_the_solution():
 
     assert max(inner) < 1e-9
     assert point.residual < 1e-9
+
+
+def test_a_variable_resistor_at_nothing_between_two_bases_is_solved():
+    point = operating_point(
+        loads(
+            "supply v 30V\nR1 3k : v hi\nVR1 470 at 100% : hi hi q\nD1 diode : q lo\nQ2 npn : b=b c=lo e=gnd\n"
+            "R2 150k : m b\nR9 10k : b gnd\nQ3 npn : b=hi c=v e=d3\nQ4 pnp : b=lo c=d4 e=m\nR6 100 : d3 m\n"
+            "R7 100 : d4 gnd\nQ5 npn : b=d3 c=v e=s5\nQ6 npn : b=d4 c=m e=gnd\nR8 0.5 : s5 m"
+        )
+    )
+
+    assert point.status == "solved"
+    assert point.residual < 1e-9
+    assert point.voltage("hi") == approx(point.voltage("q"), abs=1e-4)

@@ -29,6 +29,9 @@ a junction holds a net, beside resistances of an ohm, rounding moves it."""
 
 NOISE_VOLT = 1e-3
 
+ROUNDING = 100.0 * float(np.finfo(np.float64).eps)
+"""Of the sum of all currents at a node: what is left of it is rounding."""
+
 BUDGET = 2500
 """Steps in all, whatever the way: after them the circuit is called not solved."""
 
@@ -100,7 +103,7 @@ class Solver:
                 since = step
                 continue
             found = self._finish(unknowns, gmin, scale, True, step)
-            if found.residual <= AMPERE:
+            if found.residual <= AMPERE or (step >= NOISY_STEP and found.residual <= self._rounding(unknowns)):
                 return found
             if moved > VOLT:
                 since = step if step < NOISY_STEP else since
@@ -109,6 +112,10 @@ class Solver:
             if step - since > POLISHING:
                 break
         return settled or self._finish(unknowns, gmin, scale, False, steps)
+
+    def _rounding(self, unknowns: Array) -> float:
+        """Amperes of a node's sum that rounding alone may leave: a milliohm beside megohms makes them nanoamperes."""
+        return ROUNDING * float((np.abs(self.matrix) @ np.abs(unknowns))[self._counted].max(initial=0.0))
 
     def _evaluate(self, controls: Array, gmin: float) -> tuple[Array, Array]:
         """Branch currents (k,) and their slopes, all groups' one after another, at control voltages (m,)."""

@@ -16,7 +16,7 @@ LEAST_WINDING_OHM = 1e-6
 """A winding that is said to have no resistance keeps this much, so that ideal loops stay determined."""
 
 LEAST_OHM = 1e-3
-"""A potentiometer's track never comes nearer to its end than this."""
+"""A potentiometer's track never comes nearer to its end than this, as variable resistor neither."""
 
 MEMBER_OF_LOAD = {"speaker": 8.0, "headphones": 32.0, "antenna": 50.0}
 """Ohms of a load that does not say: the usual ratings (common practice)."""
@@ -86,7 +86,7 @@ def _paths_of(
     if len(element.nodes) < 2:
         return []
     if kind in ("resistor", "relay"):
-        return [(0, 1, value)]
+        return [(0, 1, None if value is None else max(value, LEAST_OHM))]
     if kind == "thermistor":
         return [(0, 1, thermistor_ohms(element, celsius))]
     if kind == "lamp":

@@ -29,7 +29,10 @@ OF_TARGET = (0.25, 0.5, 0.75, 1.0, 1.5, 2.0)
 ROUND = tuple(figure * 10.0**power for power in range(-4, 2) for figure in (1.0, 2.0, 5.0))
 MOST_ROWS = 6
 LEAST_RISE = 0.1
-"""... or, without one, so many round figures from this share of the total at minimum on."""
+SHARE_OF_TYPED = 0.05
+LEAST_TABLED = 1e-4
+"""... or, without one, so many round figures from this share of the total at minimum on, from this share of what flows
+with the wiper as typed, and from so many amperes."""
 
 FULL_SHARE = 0.8
 """An open wiper that brings this share of the greatest current means full bias."""
@@ -265,7 +268,7 @@ def _trimmer(
     sweep = tuple(state(travel) for travel in POSITIONS)
     towards, end = ("", "") if minimum is None else _end(reading, part, minimum)
     setting = None if target is None or minimum is None else _setting(state, sweep, target)
-    table = () if minimum is None else _table(state, sweep, target)
+    table = () if minimum is None else _table(state, sweep, target, _sum(_state(circuit, supply), devices))
     ranges = tuple(
         _total(circuit, {**places, ref: _place(least, travel)}, supply, TABLE_SAMPLES)
         for travel in (0.0, *(row[0] for row in table))
@@ -300,12 +303,13 @@ def _setting(state, sweep: tuple[State, ...], target: float) -> float | None:
     return None
 
 
-def _table(state, sweep: tuple[State, ...], target: float | None) -> tuple[tuple[float, State], ...]:
-    """The travel for a few rises of the total, and the state there."""
+def _table(state, sweep: tuple[State, ...], target: float | None, typed: float) -> tuple[tuple[float, State], ...]:
+    """The travel for a few rises of the total, and the state there; `typed` amperes flow with the wiper as typed."""
     if target is not None:
         rises = [share * target for share in OF_TARGET]
     else:
-        rises = [rise for rise in ROUND if rise >= LEAST_RISE * sweep[0].total][:MOST_ROWS]
+        least = max(LEAST_RISE * sweep[0].total, SHARE_OF_TYPED * typed if math.isfinite(typed) else 0.0, LEAST_TABLED)
+        rises = [rise for rise in ROUND if rise >= least][:MOST_ROWS]
     places = [_setting(state, sweep, rise) for rise in rises]
     return tuple((place, state(place)) for place in places if place is not None)
 
@@ -327,7 +331,8 @@ def _end(reading: Reading, part: Part, minimum: float) -> tuple[str, str]:
         return "", end
     nearest = min(rails, key=lambda net: (abs(rails[net] - here), net))
     away = min(rails, key=lambda net: (abs(rails[net] - there), net))
-    lower, upper = sorted(rails, key=lambda net: (rails[net], net))[:: max(1, len(rails) - 1)][:2] or ("", "")
+    lower = min(rails, key=lambda net: (rails[net], net))
+    upper = max(rails, key=lambda net: (rails[net], net))
     if nearest == away:
         nearest = lower if here < there else upper
     return nearest, end

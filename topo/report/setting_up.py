@@ -137,7 +137,9 @@ def _bias_reach(trimmer: Trimmer, found: SettingUp) -> list[str]:
 def _left_over(trimmer: Trimmer) -> list[str]:
     """What the devices carry at minimum, where that is not little."""
     least = trimmer.sweep[0]
-    flows = [ref for ref in trimmer.devices if least.currents.get(ref, math.nan) > LEFT_OVER * least.total]
+    flows = [
+        ref for ref in trimmer.devices if least.currents.get(ref, math.nan) > max(LEFT_OVER * least.total, NOTHING)
+    ]
     if not flows:
         return []
     told = ", ".join(f"{ref} {show(least.currents[ref], 'A', 2)}" for ref in flows)
