@@ -261,3 +261,24 @@ def test_the_json_has_the_readers_figure_and_the_wiper_for_it(bias):
     assert 0 < trimmer["setting"] < 1
     assert trimmer["minimum"]["towards"] == "gnd"
     assert [step["moment"] for step in found["steps"]] == ["minimum", "on", "raise", "settle", "drive"]
+
+
+def test_devices_that_are_off_as_typed_but_carry_the_current_once_it_is_raised_are_those_that_are_set(bias):
+    darlingtons = (
+        AUDIO.replace("at 40%", "at 15%")
+        .replace(
+            "Q3 npn hFE=80 : b=hi c=vcc e=eu", "Q3 npn : b=hi c=vcc e=x\nQ5 npn hFE=80 : b=x c=vcc e=eu\nR20 220 : x y"
+        )
+        .replace("Q4 pnp hFE=80 : b=lo c=gnd e=el", "Q4 pnp : b=lo c=gnd e=y\nQ6 pnp hFE=80 : b=y c=gnd e=el")
+        .replace("R4 680", "R4 1k5")
+    )
+    text = bias(darlingtons)
+
+    assert "Slowly raise VR1 (it biases Q5 and Q6" in text
+
+
+def test_a_supply_of_unknown_current_is_metered_where_it_feeds_the_devices(bias):
+    text = bias(FINAL + "supply vaux 5V\nR9 4k7 : vaux gnd\nK1 relay worked : vdd kc | vdd o1 o2\nR10 1k : kc gnd\n")
+
+    assert "meter in the lead of vdd" in text
+    assert "it cannot be calculated: values are missing" in text

@@ -37,6 +37,9 @@ with the wiper as typed, and from so many amperes."""
 FULL_SHARE = 0.8
 """An open wiper that brings this share of the greatest current means full bias."""
 
+SEEN = 0.1
+"""A supply whose lead sees less than this share of what the trimmers bring is not the one to measure in."""
+
 MOST_BESIDE = 2
 """An end at so many other parts is told by them; at more, by its net."""
 
@@ -127,7 +130,7 @@ def setting_up(reading: Reading, targets: Mapping[str, float] | None = None) -> 
     order = _in_signal_order(reading)
     wanted = _targets(reading, order, targets or {})
     circuit = reading.circuit
-    supply = _metered(circuit, order)
+    supply = _metered(circuit, {ref: reading.bias_trimmers[ref] for ref in order})
     least = {ref: _minimum(circuit, ref, reading.bias_trimmers[ref], supply) for ref in order}
     places = {ref: 0.0 if place is None else place for ref, place in least.items()}
     bottom = dict(places)
@@ -234,11 +237,16 @@ def _sum(state: State, devices: tuple[str, ...]) -> float:
     return sum(state.currents.get(ref, math.nan) for ref in devices)
 
 
-def _metered(circuit: Circuit, trimmers: list[str]) -> str:
-    """The supply in whose lead the trimmers' effect is greatest."""
-    low, high = (operating_point(moved(circuit, dict.fromkeys(trimmers, at))).supply_currents for at in (0.0, 1.0))
-    rise = {name: abs(high[name] - low[name]) for name in low if name in high}
-    return max(rise, key=lambda name: rise[name] if math.isfinite(rise[name]) else -1.0, default="")
+def _metered(circuit: Circuit, trimmers: Mapping[str, tuple[str, ...]]) -> str:
+    """The supply in whose lead the trimmers' effect is greatest, else one whose current is not known."""
+    low, high = (operating_point(moved(circuit, dict.fromkeys(trimmers, at))) for at in (0.0, 1.0))
+    before, after = low.supply_currents, high.supply_currents
+    rise = {name: abs(after[name] - before[name]) for name in before if name in after}
+    best = max(rise, key=lambda name: rise[name] if math.isfinite(rise[name]) else -1.0, default="")
+    unknown = [name for name in rise if math.isnan(rise[name])]
+    devices = tuple(ref for refs in trimmers.values() for ref in refs)
+    flows = abs(_sum(_state_of(high, best), devices) - _sum(_state_of(low, best), devices))
+    return unknown[0] if unknown and not rise[best] > SEEN * flows else best
 
 
 def _minimum(circuit: Circuit, ref: str, devices: tuple[str, ...], supply: str) -> float | None:
@@ -267,8 +275,8 @@ def _trimmer(
 
     sweep = tuple(state(travel) for travel in POSITIONS)
     towards, end = ("", "") if minimum is None else _end(reading, part, minimum)
-    setting = None if target is None or minimum is None else _setting(state, sweep, target)
-    table = () if minimum is None else _table(state, sweep, target, _sum(_state(circuit, supply), devices))
+    setting = None if target is None or minimum is None else _setting(state, sweep, target, devices)
+    table = () if minimum is None else _table(state, sweep, target, devices, _state(circuit, supply))
     ranges = tuple(
         _total(circuit, {**places, ref: _place(least, travel)}, supply, TABLE_SAMPLES)
         for travel in (0.0, *(row[0] for row in table))
@@ -291,26 +299,36 @@ def _trimmer(
     )
 
 
-def _setting(state, sweep: tuple[State, ...], target: float) -> float | None:
-    """The travel at which the total has first risen by the target; None where it never does."""
-    wanted = sweep[0].total + target
+def _setting(state, sweep: tuple[State, ...], target: float, devices: tuple[str, ...]) -> float | None:
+    """The travel at which the total has first risen by the target; None where it never does.
+
+    Where the total is not known, that of the devices alone stands for it.
+    """
+
+    def measure(found: State) -> float:
+        return found.total if math.isfinite(found.total) else _sum(found, devices)
+
+    wanted = measure(sweep[0]) + target
     for low, high, at, after in zip(POSITIONS, POSITIONS[1:], sweep, sweep[1:], strict=False):
-        if at.total <= wanted <= after.total:
+        if measure(at) <= wanted <= measure(after):
             for _ in range(HALVINGS):
                 middle = 0.5 * (low + high)
-                low, high = (middle, high) if state(middle).total < wanted else (low, middle)
+                low, high = (middle, high) if measure(state(middle)) < wanted else (low, middle)
             return 0.5 * (low + high)
     return None
 
 
-def _table(state, sweep: tuple[State, ...], target: float | None, typed: float) -> tuple[tuple[float, State], ...]:
-    """The travel for a few rises of the total, and the state there; `typed` amperes flow with the wiper as typed."""
+def _table(
+    state, sweep: tuple[State, ...], target: float | None, devices: tuple[str, ...], typed: State
+) -> tuple[tuple[float, State], ...]:
+    """The travel for a few rises of the total, and the state there; `typed` is that with the wiper as typed."""
     if target is not None:
         rises = [share * target for share in OF_TARGET]
     else:
-        least = max(LEAST_RISE * sweep[0].total, SHARE_OF_TYPED * typed if math.isfinite(typed) else 0.0, LEAST_TABLED)
+        shares = LEAST_RISE * sweep[0].total, SHARE_OF_TYPED * _sum(typed, devices), LEAST_TABLED
+        least = max(share for share in shares if math.isfinite(share))
         rises = [rise for rise in ROUND if rise >= least][:MOST_ROWS]
-    places = [_setting(state, sweep, rise) for rise in rises]
+    places = [_setting(state, sweep, rise, devices) for rise in rises]
     return tuple((place, state(place)) for place in places if place is not None)
 
 

@@ -45,9 +45,25 @@ def bias_trimmers(claims: Iterable[Claim], views: Views) -> dict[str, tuple[str,
                 moved = moved_by(circuit, part.ref, views, travel)
                 acted = tuple(ref for ref in moved if views.graph.element_of[ref] not in own)
                 if acted:
-                    found[part.ref] = acted
+                    found[part.ref] = _at_work(circuit, part.ref, acted, views, own)
                     break
     return found
+
+
+def _at_work(circuit: Circuit, ref: str, acted: tuple[str, ...], views: Views, own: frozenset[int]) -> tuple[str, ...]:
+    """The devices acted on, or those behind them that are off as typed and carry nearly all once the wiper is moved."""
+    ends = [_currents_with(circuit, ref, way) for way in (_ALL_THE_WAY, -_ALL_THE_WAY)]
+    change = {name: abs(ends[0][name] - ends[1][name]) for name in ends[0] if math.isfinite(ends[0][name])}
+    change = {name: amount for name, amount in change.items() if math.isfinite(amount)}
+    greatest = max(change.values(), default=0.0)
+    if max((change.get(name, math.inf) for name in acted), default=0.0) >= _SHARE_OF_GREATEST * greatest:
+        return acted
+    behind = tuple(
+        part.ref
+        for part in circuit.parts
+        if change.get(part.ref, 0.0) >= _SHARE_OF_GREATEST * greatest and views.graph.element_of[part.ref] not in own
+    )
+    return behind or acted
 
 
 def output_nets(circuit: Circuit) -> tuple[str, ...]:

@@ -172,12 +172,12 @@ def _reading_places(trimmer: Trimmer) -> list[str]:
         sharing = ", and it hides unequal sharing" if len(trimmer.devices) > 1 else ""
         return [f"No resistor carries the current of one device alone: only the total tells{sharing}."]
     said = []
-    for place in trimmer.meters:
-        amperes = trimmer.reached.currents[place.device] if trimmer.reached is not None else 0.01
-        drop = show(amperes * place.ohms, "V", 2)
-        said.append(
-            f"{place.resistor} ({show(place.ohms, 'ohm')}) for {place.device}: {drop} at {show(amperes, 'A', 2)}"
-        )
+    for resistor in dict.fromkeys(place.resistor for place in trimmer.meters):
+        here = [place for place in trimmer.meters if place.resistor == resistor]
+        amperes = trimmer.reached.currents[here[0].device] if trimmer.reached is not None else 0.01
+        drop = show(amperes * here[0].ohms, "V", 2)
+        devices = names(place.device for place in here)
+        said.append(f"{resistor} ({show(here[0].ohms, 'ohm')}) for {devices}: {drop} at {show(amperes, 'A', 2)}")
     return [f"Without breaking a lead, read the drop across {'; '.join(said)}."]
 
 
