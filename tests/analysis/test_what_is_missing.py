@@ -222,3 +222,32 @@ def test_a_collector_hangs_on_the_base_of_a_transistor_whose_emitter_is_grounded
 
     assert math.isnan(point.voltage("b"))
     assert point.voltage("y") == approx(0.05, abs=0.05)
+
+
+def test_a_supply_shorted_by_a_switch_names_the_switch():
+    point = point_of("supply v 9V\nS1 switch closed : v gnd\nR1 1k : v gnd")
+
+    assert point.missing == ("supply v of 9 V is shorted to ground by S1: which of the connections is wrong?",)
+    assert math.isnan(point.supply_currents["v"])
+    assert point.volts[0] == 0.0
+
+
+def test_two_supplies_joined_by_a_switch_name_each_other_and_the_switch():
+    point = point_of("supply a 9V\nsupply b 12V\nS1 switch closed : a b\nR1 1k : a gnd")
+
+    assert point.missing == ("supply b of 12 V is joined to supply a of 9 V by S1: which of the connections is wrong?",)
+    assert math.isnan(point.voltage("a"))
+
+
+def test_batteries_in_a_loop_have_no_known_current():
+    point = point_of("BT1 battery 9V : a b\nBT2 battery 9V : b c\nBT3 battery 9V : c a\nR1 1k : a gnd")
+
+    assert all(math.isnan(amperes) for amperes in point.supply_currents.values())
+    assert "BT3" in point.missing[0]
+
+
+def test_an_output_on_a_supply_has_no_known_current():
+    point = point_of("supply v 12V\nU1 opamp : in+=a in-=b out=v\nR1 1k : a gnd\nR2 1k : b gnd")
+
+    assert math.isnan(point.supply_currents["v"])
+    assert "on a wrong net" in point.missing[0]

@@ -169,9 +169,13 @@ def _what_is_unknown(
                 f"{graph.elements[index].name} alternates, and what is rectified from it is not a voltage at rest: "
                 f"give it as measured, as in  supply NET VOLTS , to get the voltages of {_names(graph, nodes)}"
             )
+    unknown.elements += trouble.lost
     if trouble.contradicted:
         free = [node for node in fixed if node not in trouble.contradicted]
-        unknown.nodes |= trouble.contradicted | influenced(graph, found, trouble.contradicted, free)
+        hanging = trouble.contradicted | influenced(graph, found, trouble.contradicted, free)
+        unknown.nodes |= hanging
+        sources = [e for e in graph.elements if e.kind in ("battery", "source") and {0, *hanging}.issuperset(e.nodes)]
+        unknown.elements += [element.index for element in sources]
     for item in floats:
         acted = [on for _, control, on in found.controls if control in item.nodes and on not in item.nodes]
         nodes = influenced(graph, found, item.nodes, fixed) - set(item.nodes) if acted else set()
@@ -332,7 +336,7 @@ def _supply_currents(graph: Graph, currents: tuple[tuple[float, ...], ...]) -> d
     delivered: dict[str, float] = {}
     for supply in graph.circuit.supplies:
         node = graph.node_of[supply.net]
-        total = 0.0
+        total = 0.0 if node else math.nan
         for element in graph.elements:
             total += sum(i for at, i in zip(element.nodes, currents[element.index], strict=True) if at == node)
         delivered.setdefault(supply.net, total)

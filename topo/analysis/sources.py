@@ -15,12 +15,13 @@ SAME_VOLT = 1e-6
 @dataclass
 class Trouble:
     """What was found on the way: elements without influence or value, alternating sources, and words for
-    contradictions with the nodes that contradictory sources hold."""
+    contradictions with the nodes that contradictory sources hold and the elements whose current nobody can know."""
 
     left_out: frozenset[int] = frozenset()
     unknown: list[int] = field(default_factory=list)
     alternating: list[int] = field(default_factory=list)
     contradicted: set[int] = field(default_factory=set)
+    lost: list[int] = field(default_factory=list)
     words: list[str] = field(default_factory=list)
 
 
@@ -88,11 +89,8 @@ def add_sources(
         if before is None:
             equations.source("supply", supply.net, node, 0, supply.volts)
         elif not math.isclose(before, supply.volts, abs_tol=SAME_VOLT):
-            trouble.contradicted.add(node)
-            trouble.words.append(
-                f"supply {supply.net} of {supply.volts:g} V is on a net that another supply holds at {before:g} V: "
-                "which of the two is right?"
-            )
+            trouble.contradicted |= {node} - {0}
+            trouble.words.append(_supply_against(graph, supply.net, supply.volts, before))
     for element in graph.elements:
         if element.index in without:
             continue
@@ -105,10 +103,26 @@ def add_sources(
                 left_out.add(element.index)
         elif element.kind == "opamp" and held.hold(element.node("out"), 0, math.nan) is not None:
             left_out.add(element.index)
+            trouble.lost.append(element.index)
             net = graph.nets[element.node("out")]
-            trouble.words.append(f"the output of {element.name} is on net {net}, whose voltage is held by a source")
+            trouble.words.append(
+                f"the output of {element.name} is on net {net}, whose voltage is held by a source: one of the two is "
+                "on a wrong net"
+            )
     trouble.left_out = frozenset(left_out)
     return trouble
+
+
+def _supply_against(graph: Graph, net: str, volts: float, held: float) -> str:
+    """Words for a supply on a node that is ground or another supply's, with the links that make it so."""
+    node = graph.node_of[net]
+    others = [other for other in graph.circuit.supplies if graph.node_of[other.net] == node and other.net != net]
+    what = "ground" if node == 0 else f"supply {others[0].net} of {held:g} V" if others else f"a net held at {held:g} V"
+    on = {name for name, at in graph.node_of.items() if at == node}
+    links = [ref for ref in graph.links if any(terminal.net in on for terminal in graph.circuit.by_ref[ref].terminals)]
+    by = f" by {', '.join(links)}" if links else ""
+    verb = "is shorted to" if node == 0 else "is joined to"
+    return f"supply {net} of {volts:g} V {verb} {what}{by}: which of the connections is wrong?"
 
 
 def _add_regulator(equations: Equations, element: Element, held: Held, trouble: Trouble, unfed: frozenset[int]) -> bool:

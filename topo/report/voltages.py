@@ -162,7 +162,9 @@ _DOUBTFUL = frozenset(("no-dc-path", "no-device-path", "no-device-supply", "isla
 
 def _doubts(circuit: Circuit, spread: Spread) -> tuple[str, ...]:
     """What a reader should look at before trusting the figures: loose control leads, odd states, parts turned round."""
-    found = [*(item for item in circuit.warnings if item.code in _DOUBTFUL)]
+    lines = {part.place.line for part in circuit.parts if part.kind in ELECTRODES or part.kind in DIODES}
+    loose = {item for item in circuit.warnings if item.code == "single-connection" and item.place.line in lines}
+    found = [item for item in circuit.warnings if item.code in _DOUBTFUL or item in loose]
     if spread.count:
         found += check_with_point(circuit, spread.point)
     told = (f"{item.message} {item.mend}".strip() for item in found if item.code != "not-computed")
