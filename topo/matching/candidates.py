@@ -71,7 +71,7 @@ class Candidates:
     def _may_be(self, role: Role, thing: Thing) -> bool:
         if role.name in self.only and not self.only[role.name] & set(thing.parts):
             return False
-        if self._is_out_of_band(thing):
+        if self._is_out_of_band(thing) and not (role.witness and self.pattern.reading.converts):
             return False
         if role.when is None:
             return True
@@ -82,7 +82,7 @@ class Candidates:
         return truth is not False
 
     def _is_out_of_band(self, thing: Thing) -> bool:
-        """Whether a device belongs to other bands than the index's."""
+        """Whether a device belongs to other bands than the index's; what changes the band asks for one of another."""
         views = self.index.views
         if thing.sort != "device" or len(views.signals) < 2:
             return False

@@ -343,7 +343,8 @@ def _check_hangs_together(shape: Shape, required: list[str], checker: Checker, p
             groups.append({*("role " + name for name in names), *("net " + name for name in nets_of_join(join))})
     for condition in shape.where:
         if len(condition.names) > 1 and condition.tree[0] == "call":
-            groups.append({"role " + name for name in condition.names if name not in optional})
+            names = [name for name in condition.names if name not in optional]
+            groups.append({sort + name for name in names for sort in ("role ", "net ")})
     for _ in groups:
         for group in groups:
             if group & reached:

@@ -20,10 +20,15 @@ class Driven:
 
 def drive(views: Views, port: Port, band: int = 0) -> Driven | None:
     """Drives a port at mid band; None where there is nothing to drive or no numbers to do it with."""
+    node, reference = node_of_net(views.graph, port.net), node_of_net(views.graph, port.reference)
+    return None if node is None else drive_node(views, node, reference, band)
+
+
+def drive_node(views: Views, node: int, reference: int | None, band: int = 0) -> Driven | None:
+    """Drives a node at the middle of a band, the current coming back from another or from ground."""
     view = views.signals[band]
     linear = views.linears[band] if band < len(views.linears) else None
-    node, reference = node_of_net(views.graph, port.net), node_of_net(views.graph, port.reference)
-    if linear is None or view.middle is None or node is None:
+    if linear is None or view.middle is None:
         return None
     injected: dict[int, complex] = {node: 1.0}
     if reference:

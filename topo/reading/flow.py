@@ -120,10 +120,17 @@ def flow_by_power(
     return Flow(graph, _by_source(edges), tuple(volts), frequency)
 
 
-def flow_by_position(graph: Graph, view: View, *, feedback: Collection[int] = ()) -> Flow:
-    """The signal's graph without numbers: passive parts pass both ways, devices from control to collector."""
-    still = {node for node in range(len(graph.nets)) if view.class_of[node] == view.zero}
-    still |= {0, *graph.rails}
+def flow_by_position(
+    graph: Graph, view: View, *, feedback: Collection[int] = (), still: Collection[int] | None = None
+) -> Flow:
+    """The signal's graph without numbers: passive parts pass both ways, devices from control to collector.
+
+    Args:
+        still: the nodes that no signal passes; those at 0 in the view when None. Rails are always among them.
+    """
+    if still is None:
+        still = {node for node in range(len(graph.nets)) if view.class_of[node] == view.zero}
+    still = {*still, 0, *graph.rails}
     edges: list[Edge] = []
     for element in graph.elements:
         if is_device(element) or element.kind == "opamp":

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 from topo.analysis import operating_point
@@ -19,9 +19,10 @@ from topo.reading.blocks import build_blocks
 from topo.reading.cautions import cautions
 from topo.reading.claims import Claim, claim_of, devices_of
 from topo.reading.classes import are_parallel, classes
-from topo.reading.driving import drive, node_of_net
+from topo.reading.driving import Driven, drive, node_of_net
 from topo.reading.feedback import loop_sign
-from topo.reading.flow import electrode, flow_by_position, flow_by_power
+from topo.reading.flow import Flow, electrode, flow_by_position, flow_by_power
+from topo.reading.legs import changers, through_the_bands
 from topo.reading.near_misses import near_misses
 from topo.reading.ordering import in_signal_order, served_devices
 from topo.reading.path import Way, find_way
@@ -30,10 +31,11 @@ from topo.reading.ports import infer_ports, is_connector, is_drive, is_transduce
 from topo.reading.reading import Reading, Step
 from topo.reading.remarks import assumptions, excess_warnings, warnings
 from topo.reading.resolution import resolve
+from topo.reading.sections import find_sections, section_warnings
 from topo.reading.summary import capital, summarise
 from topo.reading.trimmers import bias_trimmers
 from topo.views import views as make_views
-from topo.views.view import Views
+from topo.views.view import View, Views
 
 # A part of these that has no value is missing from the numbers, though the signal may well pass it.
 _VALUED = frozenset({"capacitor", "inductor", "choke"})
@@ -65,7 +67,7 @@ def read(circuit: Circuit, library: Library | None = None) -> Reading:
     views = settled.views
     inputs, outputs = settled.circuit.inputs, settled.circuit.outputs
     driven = drive(views, inputs[0]) if inputs and not views.by_position else None
-    way = find_path(settled)
+    way = find_path(settled, patterns)
     served = {id(claim): served_devices(claim, views) for claim in settled.claims}
     ordered = in_signal_order(settled.claims, way.elements if way else (), served, views.graph)
     along = way.nodes if way else ()
@@ -91,6 +93,7 @@ def read(circuit: Circuit, library: Library | None = None) -> Reading:
     ends = [*_transducers(circuit, inputs), *_transducers(circuit, outputs)]
     explained |= {*views.graph.links, *ends, *(part.ref for part in circuit.parts if is_connector(part))}
     restless = {ref for claim in ordered if claim.kind == "takes over" for ref in by_claim[id(claim)].devices}
+    sections = find_sections(settled.circuit, views, ordered, way, patterns, served)
     amplifies = any(block.sort in _AMPLIFYING_SORTS for block in blocks)
     return Reading(
         circuit=circuit,
@@ -110,8 +113,10 @@ def read(circuit: Circuit, library: Library | None = None) -> Reading:
             *warnings(circuit, views, blocks, way, amplifies, restless),
             *phase_warnings(ordered, circuit, views, driven),
             *excess_warnings(circuit, stage_classes),
+            *section_warnings(circuit, sections, views),
         ),
         cautions=cautions(circuit, views, stage_classes, _pattern_cautions(ordered, context)),
+        sections=sections,
     )
 
 
@@ -152,8 +157,9 @@ def _views(circuit: Circuit) -> Views:
     return make_views(graph, operating_point(graph))
 
 
-def find_path(settled: Settled) -> Way | None:
-    """The signal's way from the first input to the output, by power or else by position."""
+def find_path(settled: Settled, patterns: Library) -> Way | None:
+    """The signal's way from the first input to the output, by power or else by position; through mixers and detectors
+    where there are several bands."""
     views, graph = settled.views, settled.views.graph
     if not settled.circuit.inputs or not views.signals:
         return None
@@ -166,6 +172,28 @@ def find_path(settled: Settled) -> Way | None:
     leads = {index: _control_lead(views, index) for pair in pairs for side in pair for index in sorted(side)}
     fellows = _fellows(settled.claims, views)
     by_power = None
+    found = changers(settled.claims, patterns, views)
+    if found and len(views.signals) > 1 and not views.by_position:
+
+        def flow_of(here: Driven, band: int, barred: Collection[int]) -> Flow:
+            made = flow_by_power(
+                graph,
+                views.signals[band],
+                here.volts,
+                here.powers,
+                here.frequency,
+                idle=_idle_elements(views),
+                feedback=feedback,
+                without=barred,
+            )
+            return replace(made, fellows=fellows)
+
+        def find(flow: Flow, view: View, node: int, ends: Collection[int]) -> Way:
+            return find_way(flow, view, node, ends, pairs, leads)
+
+        way = through_the_bands(views, start, settled.circuit.inputs[0], goals, found, flow_of, find)
+        if way is not None:
+            return way
     if driven is not None:
         flow = flow_by_power(
             graph,

@@ -145,7 +145,7 @@ def _try(edit: Edit, settled: Settled, patterns: Library, broken: bool) -> Trial
     now = [claim for claim in after.claims if claim.kind == "stage"]
     mended = False
     if broken and edit.joins:
-        way = find_path(after)
+        way = find_path(after, patterns)
         mended = way is not None and way.arrives
     gained = tuple(claim for claim in now if _identity(claim) not in before)
     if not gained and mended:

@@ -17,11 +17,22 @@ _COILS = frozenset({"inductor", "choke", "bead", "transformer"})
 
 
 @dataclass(frozen=True)
+class Leg:
+    """A stretch of a way in one band: the elements passed, and those that change the band at its end (none at the
+    last). `claimed_in` is the band of the claim that says so."""
+
+    band: int
+    elements: tuple[int, ...]
+    changer: tuple[int, ...] = ()
+    claimed_in: int = 0
+
+
+@dataclass(frozen=True)
 class Way:
     """A way through the circuit: its steps, the elements in signal order, and whether it arrives.
 
     `end` is the node where it ends; `doubtful` are elements passed against the power; `nodes` are those that it
-    comes by, in order.
+    comes by, in order. `legs` are its stretches where it leads through several bands, else none.
     """
 
     steps: tuple[Step, ...]
@@ -30,6 +41,7 @@ class Way:
     end: int
     doubtful: tuple[int, ...] = ()
     nodes: tuple[int, ...] = ()
+    legs: tuple[Leg, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from topo.graph.graph import Element, Graph
 from topo.netlist.circuit import GROUND, Circuit, Part, Port
-from topo.reading.flow import cheapest, electrode, flow_by_position, is_device
+from topo.reading.flow import Flow, cheapest, electrode, flow_by_position, is_device
 from topo.views.view import View, Views
 
 _OUTPUT_KINDS = frozenset({"speaker", "headphones"})
@@ -57,8 +57,14 @@ def infer_ports(views: Views, *, inputs: bool, outputs: bool) -> tuple[tuple[Por
 
 
 def _leads_to(views: Views, start: int, end: int) -> bool:
-    """Whether a signal may get from one node to another, by position."""
-    return cheapest(flow_by_position(views.graph, views.signal), start, {end}) is not None
+    """Whether a signal may get from one node to another by position, through one band or from band to band."""
+    graph = views.graph
+    flows = [flow_by_position(graph, view) for view in views.signals]
+    if len(flows) > 1:
+        still = {node for node in range(len(graph.nets)) if all(v.class_of[node] == v.zero for v in views.signals)}
+        flows.append(flow_by_position(graph, views.signal, still=still))
+    table = {node: tuple(edge for flow in flows for edge in flow.leaving.get(node, ())) for flow in flows for node in flow.leaving}
+    return cheapest(Flow(graph, table, None), start, {end}) is not None
 
 
 def _ports(graph: Graph, chosen: Candidate | None) -> tuple[Port, ...]:
@@ -77,11 +83,11 @@ def candidates(views: Views) -> list[Candidate]:
     for element in graph.elements:
         kind = element.kind
         if kind in _OUTPUT_KINDS | _INPUT_KINDS | _EITHER_KINDS:
-            node, other = _live_end(element, view)
+            own, node, other = _live_view(element, views)
             if node is None:
                 continue
             seen.add(node)
-            walked = nearest_electrode(views, node)
+            walked = nearest_electrode(views, node, own)
             direction = "output" if kind in _OUTPUT_KINDS else "input" if kind in _INPUT_KINDS else None
             if direction is None and walked is not None:
                 direction = walked[0]
@@ -95,6 +101,16 @@ def candidates(views: Views) -> list[Candidate]:
         if walked is not None:
             found.append(Candidate(node, walked[0], preference, walked[1]))
     return found
+
+
+def _live_view(element: Element, views: Views) -> tuple[View, int | None, int]:
+    """The signal view in which a transducer lives, with its live end and the other: an aerial's is one of radio
+    frequency where the declared band holds it still."""
+    for view in views.signals if element.kind in _EITHER_KINDS else views.signals[:1]:
+        node, other = _live_end(element, view)
+        if node is not None and (view is views.signals[-1] or nearest_electrode(views, node, view) is not None):
+            return view, node, other
+    return views.signal, *_live_end(element, views.signal)
 
 
 def _live_end(element: Element, view: View) -> tuple[int | None, int]:
@@ -148,19 +164,21 @@ def _is_shunt(element: Element, view: View) -> bool:
     return any(view.class_of[node] == view.zero for node in element.nodes)
 
 
-def nearest_electrode(views: Views, start: int) -> tuple[str, float] | None:
+def nearest_electrode(views: Views, start: int, view: View | None = None) -> tuple[str, float] | None:
     """Walks from a node through passive parts that pass the band, and windings, to the nearest electrode.
 
+    Args:
+        view: the signal view to walk in; that of the declared band when None.
     Returns:
         "input" for a control electrode, or an emitter whose control electrode is held at 0; "output" for a
         collector or another emitter; and the ohms passed on the way. None where no device is met.
     """
-    view = views.signal
+    view = view or views.signal
     best = {view.class_of[start]: 0.0}
     queue = [(0.0, view.class_of[start])]
     done: set[int] = set()
-    links = _links(views)
-    electrodes = _electrodes(views)
+    links = _links(views, view)
+    electrodes = _electrodes(views, view)
     while queue:
         ohms, cls = heapq.heappop(queue)
         if cls in done:
@@ -175,9 +193,8 @@ def nearest_electrode(views: Views, start: int) -> tuple[str, float] | None:
     return None
 
 
-def _electrodes(views: Views) -> dict[int, str]:
+def _electrodes(views: Views, view: View) -> dict[int, str]:
     """For each class with a device electrode on it: which way a port there would go."""
-    view = views.signal
     table: dict[int, str] = {}
     for element in views.graph.elements:
         if element.kind == "opamp":
@@ -199,9 +216,8 @@ def _electrodes(views: Views) -> dict[int, str]:
     return table
 
 
-def _links(views: Views) -> dict[int, list[tuple[int, float]]]:
-    """Passive ways between classes of the signal view, with their ohms at mid band; 0 is passed by none."""
-    view = views.signal
+def _links(views: Views, view: View) -> dict[int, list[tuple[int, float]]]:
+    """Passive ways between classes of a signal view, with their ohms at mid band; 0 is passed by none."""
     table: dict[int, list[tuple[int, float]]] = {}
     for branch in view.branches:
         a, b = branch.ends

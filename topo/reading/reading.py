@@ -89,6 +89,17 @@ class Step:
 
 
 @dataclass(frozen=True)
+class Section:
+    """A section of a receiver: its name, its parts in file order, the active devices among them, and the frequency in
+    hertz to which it is tuned (None where it is not)."""
+
+    name: str
+    parts: tuple[str, ...]
+    devices: tuple[str, ...] = ()
+    frequency: float | None = None
+
+
+@dataclass(frozen=True)
 class NearMiss:
     """A pattern that would match but for one thing: what is missing, which parts, and the line to look at."""
 
@@ -105,7 +116,8 @@ class NearMiss:
 
 @dataclass(frozen=True)
 class Reading:
-    """All that is understood of a circuit. Blocks are in signal order; parts in no block are `not_recognised`."""
+    """All that is understood of a circuit. Blocks are in signal order; parts in no block are `not_recognised`. Of a
+    receiver, `sections` hold each part once, in signal order."""
 
     circuit: Circuit
     views: Views
@@ -122,3 +134,4 @@ class Reading:
     assumptions: tuple[str, ...] = ()
     warnings: tuple[Problem, ...] = ()
     cautions: tuple[str, ...] = ()
+    sections: tuple[Section, ...] = ()

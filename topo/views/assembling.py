@@ -11,7 +11,7 @@ from topo.graph.graph import Graph
 from topo.views.bands import Bands, choose_bands, device_bands
 from topo.views.driving import driven_devices
 from topo.views.junctions import Conductor, chains, junctions, multipliers, switches
-from topo.views.kinds import DEVICES
+from topo.views.kinds import DEVICES, DIODES
 from topo.views.network import Network
 from topo.views.plain import dc_view, wire_view
 from topo.views.rails import derived_rails
@@ -19,6 +19,9 @@ from topo.views.signals import signal_view
 from topo.views.tanks import tanks
 from topo.views.terminations import terminate
 from topo.views.view import Tank, View, Views
+
+DETECTED, STILL = 0.02, 0.5
+"""A detector's diode: one end has at least this share of the tuned circuit's volts, the other less than this of it."""
 
 if TYPE_CHECKING:
     from topo.analysis.linear import Linear
@@ -36,12 +39,13 @@ def views(graph: Graph, point: OperatingPoint) -> Views:
     wire, dc = wire_view(graph), dc_view(graph, point)
     bare = _linear(graph, point, {})
     conductors, closed = _conducting(graph, point, wire, None if bare is None else bare.linear)
-    found = tanks(graph, bare) if bare is not None else ()
+    skeleton = None if bare is None else _skeleton(graph, point)
+    found = tanks(graph, bare, skeleton) if bare is not None else ()
+    conductors = _without_detectors(graph, conductors, found, bare)
     bands = choose_bands(graph, found)
     driven: Mapping[int, float] = {}
-    skeleton = network = bare
-    if bare is not None:
-        skeleton = _skeleton(graph, point)
+    network = bare
+    if bare is not None and skeleton is not None:
         driven = driven_devices(graph, point, skeleton, _frequencies(graph, bands))
         network = (_linear(graph, point, driven) or bare) if driven else bare
     generator: float | None = None
@@ -54,7 +58,8 @@ def views(graph: Graph, point: OperatingPoint) -> Views:
         signal_view(graph, band, number, network, conductors, closed, bands.tanks)
         for number, band in enumerate(bands.bands)
     )
-    derived = derived_rails(graph, point, dc, signals, closed, conductors)
+    of_devices = device_bands(graph, bands, signals)
+    derived = derived_rails(graph, point, dc, signals, closed, conductors, of_devices)
     if derived:
         nodes = [rail.node for rail in derived]
         wire, dc = wire_view(graph, nodes), dc_view(graph, point, nodes)
@@ -72,7 +77,7 @@ def views(graph: Graph, point: OperatingPoint) -> Views:
         generator=generator,
         generator_words=words,
         tanks=bands.tanks,
-        bands_of=device_bands(graph, bands, signals),
+        bands_of=of_devices,
         switches=closed,
         driven=dict(driven),
         by_position=network is None,
@@ -88,6 +93,36 @@ def _conducting(
     multiplied = multipliers(graph, point, wire, linear)
     single = junctions(graph, point, wire, linear)
     return (*single, *multiplied, *chains(graph, wire, (*single, *multiplied))), switches(graph, point)
+
+
+def _without_detectors(
+    graph: Graph, conductors: Sequence[Conductor], found: Sequence[Tank], network: Network | None
+) -> tuple[Conductor, ...]:
+    """The conductors without the diodes that hang on a tuned circuit: what such a diode does at rest says nothing.
+
+    One end of the diode moves with the tuned circuit (a winding on its core may lie between), the other does not.
+    """
+    if network is None:
+        return tuple(conductors)
+    kept = []
+    for conductor in conductors:
+        element = graph.elements[conductor.elements[0]]
+        single = len(conductor.elements) == 1 and element.kind in DIODES
+        if not (single and any(_moves_one_end(graph, element.nodes, tank, network) for tank in found)):
+            kept.append(conductor)
+    return tuple(kept)
+
+
+def _moves_one_end(graph: Graph, ends: Sequence[int], tank: Tank, network: Network) -> bool:
+    """Whether a tuned circuit moves one of two nodes, a winding of its core being on it, and the other hardly."""
+    cores = {node for winding in graph.windings_of.get(tank.element, ()) for node in winding.nodes} | set(tank.nodes)
+    hot = next((node for node in tank.nodes if node not in {0, *graph.rails}), None)
+    for near, far in (ends, ends[::-1]):
+        if hot is not None and near in cores and near not in {0, *graph.rails}:
+            moved = [abs(network.transfer(hot, node, tank.frequency) or 0.0) if node != hot else 1.0 for node in (near, far)]
+            if moved[0] > DETECTED and moved[1] < STILL * moved[0]:
+                return True
+    return False
 
 
 def _spreaders(conductors: Sequence[Conductor], signals: Sequence[View]) -> tuple[tuple[int, ...], ...]:

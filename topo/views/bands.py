@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -13,6 +14,8 @@ from topo.views.view import Tank, View
 RADIO_HZ = 100e3
 """A band that begins above this is radio frequency (common practice)."""
 CLUSTER = 0.15
+AROUND = (0.5, 2.0)
+"""What resonates within these shares of a band's edges belongs to it."""
 """Tuned circuits within this of the lowest of their cluster make one band."""
 SPEECH = (300.0, 3400.0)
 """The band of speech (ITU-T G.712 and common practice)."""
@@ -20,25 +23,37 @@ SHORT_WAVE = (1.8e6, 30e6)
 """The short-wave amateur and marine range (common practice)."""
 RADIO_HENRY, RADIO_FARAD = 1e-3, 1e-6
 TRANSDUCERS = frozenset({"speaker", "headphones", "microphone"})
+CUSTOMARY_INTERMEDIATE = ((100e3, 135e3), (440e3, 480e3), (10.6e6, 10.8e6))
+"""Intermediate frequencies in common use (common practice)."""
+DIFFERENCE = 0.1
+"""By how much the difference of two tuned frequencies may miss a third one that it is taken for."""
+AUDIO_FARAD = 0.3e-6
+"""A capacitor between two signal nets from this on is meant for audio, wherever tuned circuits stand beside it."""
+AUDIO_HERTZ = 50e3
+"""A band with its middle below this is one of audio."""
 
 
 @dataclass(frozen=True)
 class Bands:
-    """Bands in the order of the signal views, tuned circuits with their band, sections' bands, and assumptions."""
+    """Bands in the order of the signal views, tuned circuits with their band, sections' bands, and assumptions; the
+    place of the band of audio that was assumed beside them."""
 
     bands: tuple[tuple[float, float], ...]
     tanks: tuple[Tank, ...]
     section_band: Mapping[str, int]
     assumptions: tuple[str, ...]
+    audio: int | None = None
 
 
 def choose_bands(graph: Graph, found: Sequence[Tank]) -> Bands:
     """The bands: declared first (the whole circuit's, then the sections'), then a band for each cluster of tuned
-    circuits that lies in none of these."""
+    circuits that lies in none of these. Beside tuned circuits there is a band of audio where the parts are those of one:
+    first of all if no band is declared, else behind the declared ones."""
     circuit = graph.circuit
     bands: list[tuple[float, float]] = []
     sections: dict[str, int] = {}
     words: list[str] = []
+    audio: int | None = None
     if circuit.band is not None:
         bands.append(circuit.band)
         if circuit.band_assumed:
@@ -48,20 +63,35 @@ def choose_bands(graph: Graph, found: Sequence[Tank]) -> Bands:
             if band not in bands:
                 bands.append(band)
             sections[section] = bands.index(band)
+    if found and not any(math.sqrt(low * high) < AUDIO_HERTZ for low, high in bands) and _holds_audio(graph):
+        audio = len(bands)
+        bands.append(SPEECH)
+        words.append(f"signal band of the audio part: {_range(SPEECH)} assumed")
     declared = len(bands)
-    for cluster in _clusters(found):
-        if any(0.5 * low <= tank.frequency <= 2.0 * high for low, high in bands[:declared] for tank in cluster):
+    # A receiver's oscillator may lie near the signal: there each tuned frequency is a band of its own.
+    clusters = _clusters(found)
+    numbered = [replace(tank, band=number) for number, cluster in enumerate(clusters) for tank in cluster]
+    below, above = (1.0 - CLUSTER, 1.0 + CLUSTER) if intermediate_bands(numbered) else AROUND
+    for cluster in clusters:
+        if any(below * low <= tank.frequency <= above * high for low, high in bands[:declared] for tank in cluster):
             continue
+        if declared and above == AROUND[1] and all(is_radio(band) for band in bands[:declared]):
+            continue  # A choke and what lies across it, far from the one band that there is.
         low, high = cluster[0].frequency, cluster[-1].frequency
         spread = max(0.005, 0.5 / min(tank.q for tank in cluster))
         bands.append((low * (1.0 - spread), high * (1.0 + spread)))
     if not bands:
         bands.append(SHORT_WAVE if looks_like_radio(graph) else SPEECH)
         words.append(f"signal band: none is given; {_range(bands[0])} assumed")
-    elif not declared:
-        words.append(f"signal band: none is given; taken from the tuned circuits ({', '.join(map(_range, bands))})")
-    placed = tuple(replace(tank, band=_band_of(tank.frequency, bands)) for tank in found)
-    return Bands(tuple(bands), placed, sections, tuple(words))
+    elif len(bands) > declared:
+        tuned = ", ".join(map(_range, bands[declared:]))
+        given = "" if declared else "none is given; "
+        words.append(f"signal band: {given}taken from the tuned circuits{' as well' if declared else ''} ({tuned})")
+    numbers = [_band_of(tank.frequency, bands) for tank in found]
+    placed = tuple(
+        replace(tank, band=number) for tank, number in zip(found, numbers, strict=True) if number is not None
+    )
+    return Bands(tuple(bands), placed, sections, tuple(words), audio)
 
 
 def _range(band: tuple[float, float]) -> str:
@@ -79,14 +109,57 @@ def _clusters(found: Sequence[Tank]) -> list[list[Tank]]:
     return clusters
 
 
-def _band_of(frequency: float, bands: Sequence[tuple[float, float]]) -> int:
-    """The band about a frequency whose edge is nearest to it, the narrower of two; 0 if there is none."""
+def _band_of(frequency: float, bands: Sequence[tuple[float, float]]) -> int | None:
+    """The band about a frequency whose edge is nearest to it, the narrower of two; None if there is none."""
     fits = [
         (max(low / frequency, frequency / high, 1.0), high / low, index)
         for index, (low, high) in enumerate(bands)
-        if 0.5 * low <= frequency <= 2.0 * high
+        if AROUND[0] * low <= frequency <= AROUND[1] * high
     ]
-    return min(fits)[2] if fits else 0
+    return min(fits)[2] if fits else None
+
+
+def intermediate_bands(tanks: Sequence[Tank]) -> frozenset[int]:
+    """The bands of intermediate frequency: those of the customary frequencies, and the lowest of three to which tuned
+    circuits are tuned if it is the difference of the other two (an oscillator less a signal)."""
+    found = {
+        tank.band for tank in tanks if any(low <= tank.frequency <= high for low, high in CUSTOMARY_INTERMEDIATE)
+    }
+    of_band: dict[int, list[float]] = {}
+    for tank in tanks:
+        of_band.setdefault(tank.band, []).append(tank.frequency)
+    middles = sorted((math.fsum(rows) / len(rows), band) for band, rows in of_band.items())
+    for place, (lowest, band) in enumerate(middles):
+        for number, (one, _) in enumerate(middles[place + 1 :], start=place + 1):
+            if any(abs((other - one) / lowest - 1.0) <= DIFFERENCE for other, _ in middles[number + 1 :]):
+                found.add(band)
+    return frozenset(found)
+
+
+def _holds_audio(graph: Graph) -> bool:
+    """Whether a loudspeaker or the like is drawn, or a capacitor of audio's size couples two signal nets."""
+    fixed = {0, *graph.rails}
+    for element in graph.elements:
+        if element.kind in TRANSDUCERS:
+            return True
+        if element.kind == "capacitor" and not set(element.nodes) & fixed:
+            if is_polarised(graph, element) or (element.value or 0.0) >= AUDIO_FARAD:
+                return True
+    return False
+
+
+def port_band(graph: Graph, tanks: Sequence[Tank], node: int, bands: Sequence[tuple[float, float]]) -> int:
+    """The band of a port: that of the tuned circuit that it is on, or meets through one part or winding; else that of
+    audio where there is one; else the first."""
+    near = {node}
+    for index, _ in graph.at_node[node]:
+        near.update(graph.elements[index].nodes)
+    near -= {0, *graph.rails}
+    for tank in tanks:
+        tuned = {*tank.nodes, *(n for winding in graph.windings_of.get(tank.element, ()) for n in winding.nodes)}
+        if tuned & near:
+            return tank.band
+    return next((number for number, (low, high) in enumerate(bands) if math.sqrt(low * high) < AUDIO_HERTZ), 0)
 
 
 def looks_like_radio(graph: Graph) -> bool:
@@ -136,6 +209,8 @@ def device_bands(graph: Graph, bands: Bands, signals: Sequence[View]) -> dict[in
         )
         section = bands.section_band.get(element.part.section or "", 0)
         stated = (section,) if not mine or is_radio(bands.bands[section]) else ()
+        if not mine and bands.audio is not None and (element.part.section or "") not in bands.section_band:
+            stated = (section, bands.audio)
         found[element.index] = tuple(sorted({*stated, *mine}))
     return found
 

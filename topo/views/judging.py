@@ -27,6 +27,9 @@ out right with this pair; coupling and bypass capacitors reach 0.37, filter part
 NARROW = (0.2, 5.0)
 """The same for a band whose edges are less than NARROW_RATIO apart: there edge and middle are one."""
 NARROW_RATIO = 4.0
+TUNED = (0.5, 5.0)
+"""The same for the band of a receiver's intermediate frequency: its tuned circuits are not judged so, and what else is
+there to bypass has the wide band's limit."""
 COIL_REST = 1e-7
 """Siemens of the rest under which a coil is a wire, whatever its reactance."""
 LEAST_REST = 1e-9
@@ -35,9 +38,11 @@ the highest grid leaks and bootstrapped inputs show a hundred times this."""
 CORNER_REMARK, EDGE_REMARK = 0.3, 3.0
 
 
-def thresholds(band: tuple[float, float]) -> tuple[float, float]:
-    """The largest rho of a short and the least of an open in a band."""
-    return NARROW if band[1] / band[0] < NARROW_RATIO else WIDE
+def thresholds(band: tuple[float, float], tuned: bool = False) -> tuple[float, float]:
+    """The largest rho of a short and the least of an open in a band; `tuned` for an intermediate one."""
+    if band[1] / band[0] >= NARROW_RATIO:
+        return WIDE
+    return TUNED if tuned else NARROW
 
 
 def judge(
@@ -45,6 +50,7 @@ def judge(
     network: Network,
     band: tuple[float, float],
     wires: Sequence[tuple[int, int]] = (),
+    tuned: bool = False,
 ) -> list[Verdict]:
     """A verdict for each group.
 
@@ -52,13 +58,14 @@ def judge(
         network: the linearised circuit, every group in its place.
         band: the signal band in hertz.
         wires: pairs of nodes that are known to be one by other means; they count in the second pass only.
+        tuned: whether it is the band of a receiver's intermediate frequency.
     Returns:
         Verdicts in the order of the groups. "undecided" is a capacitor through which no current could flow.
     """
     low, high = band
     middle = math.sqrt(low * high)
     tables = [network.impedances(f) for f in (low, middle, high)]
-    verdicts = [_verdict(network.linear, group, tables, (low, middle, high), band) for group in groups]
+    verdicts = [_verdict(network.linear, group, tables, (low, middle, high), thresholds(band, tuned)) for group in groups]
     open_ends = [position for position, verdict in enumerate(verdicts) if verdict.fate == "undecided"]
     shorts = [group.nodes for group, verdict in zip(groups, verdicts, strict=True) if verdict.fate == "short"]
     others = [(min(pair), max(pair)) for pair in wires if pair[0] != pair[1]]
@@ -67,7 +74,7 @@ def judge(
         siemens = [1.0 / SHORT_OHM] * len(pairs)
         again = [bridged(table, pairs, siemens) for table in tables]
         for position in open_ends:
-            verdicts[position] = _verdict(network.linear, groups[position], again, (low, middle, high), band)
+            verdicts[position] = _verdict(network.linear, groups[position], again, (low, middle, high), thresholds(band, tuned))
     return verdicts
 
 
@@ -76,7 +83,7 @@ def _verdict(
     group: Group,
     tables: Sequence[np.ndarray],
     frequencies: tuple[float, float, float],
-    band: tuple[float, float],
+    limits: tuple[float, float],
 ) -> Verdict:
     """The verdict on one group from the impedances at the band's low edge, middle and high edge."""
     a, b = group.nodes
@@ -90,7 +97,7 @@ def _verdict(
     if abs(rest[1]) < (COIL_REST if coil else LEAST_REST):
         fate = "short" if coil else "undecided"
         return Verdict(fate, rho[1], rho[0], rho[2], None, "no signal current flows in it", group=group.elements)
-    largest_short, least_open = thresholds(band)
+    largest_short, least_open = limits
     facing = 1.0 / abs(rest[1])
     if rho[1] <= largest_short:
         fate, remark = "short", _short_remark(group, rho)

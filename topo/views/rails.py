@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from topo.analysis.operating_point import OperatingPoint
 from topo.graph.graph import Graph
@@ -28,18 +28,22 @@ def derived_rails(
     signals: Sequence[View],
     switches: Sequence[int],
     conductors: Sequence[Conductor],
+    bands_of: Mapping[int, Sequence[int]],
 ) -> tuple[DerivedRail, ...]:
     """The derived rails, those that hang on a hard rail first, then those that hang on these.
 
-    A derived rail is 0 in a signal view; hangs on a rail by a resistor, thermistor, lamp, choke or winding and has a
-    capacitor to a hard net, or hangs on it by a saturated transistor; loses at most 60 % of the rail; reaches no
-    control terminal in the DC view; meets no conducting junction but one that feeds it; and feeds more than emitters.
+    A derived rail is 0 in a signal view, and in those of the devices that have an electrode on it; hangs on a rail by
+    a resistor, thermistor, lamp, choke or winding and has a capacitor to a hard net, or hangs on it by a saturated
+    transistor; loses at most 60 % of the rail; reaches no control terminal in the DC view; meets no conducting
+    junction but one that feeds it; and feeds more than emitters.
     """
     search = _Search(graph, point, dc, switches, conductors)
     still = [
         node
         for node in range(1, len(graph.nets))
-        if node not in graph.rails and any(view.class_of[node] == view.zero for view in signals)
+        if node not in graph.rails
+        and any(view.class_of[node] == view.zero for view in signals)
+        and all(signals[band].class_of[node] == signals[band].zero for band in _bands_at(graph, node, bands_of))
     ]
     found: dict[int, DerivedRail] = {}
     changed = True
@@ -52,6 +56,11 @@ def derived_rails(
                     found[node] = rail
                     changed = True
     return tuple(found.values())
+
+
+def _bands_at(graph: Graph, node: int, bands_of: Mapping[int, Sequence[int]]) -> set[int]:
+    """The bands of the devices that have an electrode on a node."""
+    return {band for index, _ in graph.at_node[node] for band in bands_of.get(index, ())}
 
 
 class _Search:

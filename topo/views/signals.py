@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from topo.graph.graph import Graph, WindingElement
 from topo.quantities import show
+from topo.views.bands import intermediate_bands
 from topo.views.branches import view_branches
 from topo.views.entrances import keep_entrances
 from topo.views.groups import Group, make_groups
@@ -66,7 +67,7 @@ def signal_view(
         wires.extend(_pair(graph, index) for index, verdict in positions.items() if verdict.fate == "short")
         judged = [
             _unless_tuned(graph, group, verdict, tuned, band)
-            for group, verdict in zip(groups, judge(groups, network, band, wires), strict=True)
+            for group, verdict in zip(groups, judge(groups, network, band, wires, number in intermediate_bands(tanks)), strict=True)
         ]
     _join_all(graph, classes, groups, judged, positions)
     if network is not None:

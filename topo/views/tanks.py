@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +15,10 @@ from topo.views.view import Tank
 
 LEAST_HERTZ = 20e3
 LEAST_Q = 5.0
+LEAST_FELLOW_Q = 1.0
+FELLOW_SHARE = 0.15
+"""A loop of lower Q is a tuned circuit all the same if one of LEAST_Q is tuned within this of it: a detector or an
+aerial loads it."""
 LEAST_SHARE = 0.05
 """A capacitor that holds less of the loop's energy does not tune it: it bypasses or couples."""
 FILTER_OHM = 50.0
@@ -67,8 +71,11 @@ def coils(graph: Graph) -> Iterator[Coil]:
                 yield Coil(winding.element, winding.index, (winding.nodes[i], winding.nodes[j]), henries * share**2)
 
 
-def tanks(graph: Graph, network: Network) -> tuple[Tank, ...]:
-    """All tuned circuits above 20 kHz with a Q of 5 or more, no generator connected, in order of frequency.
+def tanks(graph: Graph, network: Network, passive: Network | None = None) -> tuple[Tank, ...]:
+    """All tuned circuits above 20 kHz with a Q of 5 or more, no generator connected, in order of frequency; and those
+    of lower Q that are tuned as one of them is.
+
+    A circuit that a device keeps going has the Q that it has without the device, in the passive network.
 
     Excluded are chokes, beads and loops that an electrolytic takes part in, and supply filters. For one coil the
     span with the most of it is taken; spans that resonate at the same frequency are one tuned circuit.
@@ -89,10 +96,19 @@ def tanks(graph: Graph, network: Network) -> tuple[Tank, ...]:
         if any(tank.element == coil.element and set(tank.capacitors) >= set(members) for tank in found):
             continue
         frequency, impedance = _resonance(network, coil, farads, guess)
+        if impedance.real < 0.0 and passive is not None:
+            impedance = passive.across(*coil.nodes, frequency)
         q = abs(impedance) / (2.0 * math.pi * frequency * coil.henries)
-        if frequency > LEAST_HERTZ and q >= LEAST_Q:
+        if frequency > LEAST_HERTZ and q >= LEAST_FELLOW_Q:
             found.append(Tank(coil.element, coil.winding, coil.nodes, members, float(frequency), float(q)))
-    return tuple(sorted(found, key=lambda tank: (tank.frequency, tank.element)))
+    sharp = [tank.frequency for tank in found if tank.q >= LEAST_Q]
+    kept = [tank for tank in found if tank.q >= LEAST_Q or _has_fellow(tank, sharp)]
+    return tuple(sorted(kept, key=lambda tank: (tank.frequency, tank.element)))
+
+
+def _has_fellow(tank: Tank, frequencies: Sequence[float]) -> bool:
+    """Whether one of the frequencies is near that of a tuned circuit."""
+    return any(abs(tank.frequency / other - 1.0) <= FELLOW_SHARE for other in frequencies)
 
 
 def _resonance(network: Network, coil: Coil, farads: float, guess: float) -> tuple[float, complex]:

@@ -5,7 +5,7 @@ truths (None where not known), or words. It must not know any pattern. Each modu
 holds them all once they are imported.
 """
 
-from topo.matching.functions import arithmetic, electrical, parts, relations, small_signal, states
+from topo.matching.functions import arithmetic, electrical, parts, relations, resonance, small_signal, states
 from topo.matching.functions.registry import TABLE, Function
 
-__all__ = ["TABLE", "Function", "arithmetic", "electrical", "parts", "relations", "small_signal", "states"]
+__all__ = ["TABLE", "Function", "arithmetic", "electrical", "parts", "relations", "resonance", "small_signal", "states"]

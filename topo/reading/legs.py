@@ -1,0 +1,174 @@
+"""The signal's way through several bands: a leg in each, joined by the mixers and detectors that change the band."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass, replace
+
+from topo.matching.shelf import Library
+from topo.netlist.circuit import Port
+from topo.reading.claims import Claim
+from topo.reading.driving import Driven, drive_node
+from topo.reading.flow import Flow
+from topo.reading.path import Leg, Way
+from topo.reading.reading import Step
+from topo.views.view import View, Views
+
+# A device that hands on this much better in another band, by what it meets at its output, works into that band.
+_LEAST_OHMS = 1e-3
+
+
+@dataclass(frozen=True)
+class Changer:
+    """A kept claim by which the signal changes its band: in at node `source`, out at `target`; its elements."""
+
+    claim: Claim
+    source: int
+    target: int
+    elements: tuple[int, ...]
+
+
+def changers(claims: Sequence[Claim], patterns: Library, views: Views) -> list[Changer]:
+    """The claims that change the band, in file order."""
+    found = []
+    for claim in claims:
+        nets = patterns.get(claim.pattern).reading.converts
+        if len(nets) != 2 or not all(name in claim.match.nets for name in nets):
+            continue
+        source, target = (claim.match.nets[name][1] for name in nets)
+        own = claim.stage or {
+            views.graph.element_of[ref] for ref in claim.given if views.graph.elements[views.graph.element_of[ref]].kind in _BENT
+        }
+        found.append(Changer(claim, source, target, tuple(sorted(own))))
+    return found
+
+
+# Parts without a control electrode of which the bent characteristic makes new frequencies.
+_BENT = frozenset({"diode", "rectifier", "varactor"})
+
+FindWay = Callable[[Flow, View, int, Collection[int]], Way]
+
+
+def through_the_bands(
+    views: Views,
+    start: int,
+    port: Port,
+    goals: Collection[int],
+    found: Sequence[Changer],
+    flow_of: Callable[[Driven, int, Collection[int]], Flow],
+    find: FindWay,
+) -> Way | None:
+    """The way from the input through each changer on it to a goal; None where it does not lead through any.
+
+    The first leg is driven at the input, each further one at what the changer hands on, in the band in which most
+    resistance is met there.
+    """
+    barred = {element for changer in found for element in changer.elements}
+    left = list(found)
+    legs: list[Leg] = []
+    ways: list[Way] = []
+    node, bands = start, tuple(range(len(views.signals)))
+    while True:
+        best = _next_leg(views, node, bands, goals, left, barred, flow_of, find, first=not legs)
+        if best is None:
+            return None if not legs else _joined(views, ways, legs, start, arrives=False)
+        way, band, changer = best
+        ways.append(way)
+        legs.append(Leg(band, way.elements, changer.elements if changer else (), changer.claim.match.band if changer else band))
+        if changer is None:
+            return _joined(views, ways, legs, start, arrives=True) if len(legs) > 1 else None
+        left.remove(changer)
+        node, bands = changer.target, (_loudest_band(views, changer.target, band),)
+
+
+def _next_leg(
+    views: Views,
+    node: int,
+    bands: Sequence[int],
+    goals: Collection[int],
+    left: Sequence[Changer],
+    barred: Collection[int],
+    flow_of: Callable[[Driven, int, Collection[int]], Flow],
+    find: FindWay,
+    first: bool,
+) -> tuple[Way, int, Changer | None] | None:
+    """The best leg from a node: to a goal, or to a changer; in the band that gives most there."""
+    best: tuple[float, Way, int, Changer | None] | None = None
+    for band in bands:
+        driven = drive_node(views, node, 0, band)
+        if driven is None:
+            continue
+        flow = flow_of(driven, band, barred)
+        view = views.signals[band]
+        ends: list[tuple[Collection[int], Changer | None]] = [({changer.source}, changer) for changer in left]
+        if not first or len(bands) == 1:
+            ends.append((goals, None))
+        for wanted, changer in ends:
+            if changer is not None and view.class_of[changer.source] == view.zero:
+                continue
+            way = _arriving(views, flow, view, node, wanted, find)
+            if way is None:
+                continue
+            height = -math.inf if changer is None else abs(driven.volts[changer.source])
+            if changer is None:
+                height = math.inf
+            if best is None or height > best[0] * (1.0 + 1e-9):
+                best = (height, way, band, changer)
+    return None if best is None else best[1:]
+
+
+def _arriving(views: Views, flow: Flow, view: View, node: int, wanted: Collection[int], find: FindWay) -> Way | None:
+    """A way that arrives and passes nothing against the power."""
+    if node in wanted:
+        return Way((), (), True, node, (), (node,))
+    way = find(flow, view, node, wanted)
+    return way if way.arrives and not way.doubtful else None
+
+
+def _loudest_band(views: Views, node: int, before: int) -> int:
+    """The band, other than that of the leg before, in which a node shows the highest impedance."""
+    network = views.network
+    best, highest = before, _LEAST_OHMS
+    for number, view in enumerate(views.signals):
+        if number == before or network is None or view.middle is None:
+            continue
+        ohms = abs(network.across(node, 0, view.middle))
+        if ohms > highest:
+            best, highest = number, ohms
+    return best
+
+
+def _joined(views: Views, ways: Sequence[Way], legs: Sequence[Leg], start: int, arrives: bool) -> Way:
+    """The legs as one way; behind the first changer the sense of the signal against the input means nothing."""
+    graph = views.graph
+    steps: list[Step] = []
+    elements: list[int] = []
+    nodes: list[int] = [start]
+    for number, (way, leg) in enumerate(zip(ways, legs, strict=True)):
+        steps += way.steps if not number else [replace(step, sign="") for step in way.steps]
+        elements += way.elements
+        nodes += way.nodes
+        if leg.changer:
+            refs = tuple(ref for index in leg.changer for ref in graph.elements[index].members)
+            steps.append(Step(tuple((ref,) for ref in refs) if len(refs) == 2 else (refs,), "", ""))
+            elements += leg.changer
+    shown = _without_doubles(steps)
+    return Way(
+        tuple(shown),
+        tuple(dict.fromkeys(elements)),
+        arrives,
+        nodes[-1],
+        (),
+        tuple(dict.fromkeys(nodes)),
+        tuple(legs),
+    )
+
+
+def _without_doubles(steps: Sequence[Step]) -> list[Step]:
+    """Steps without a part that is named twice running."""
+    found: list[Step] = []
+    for step in steps:
+        if not found or set(found[-1].refs) != set(step.refs):
+            found.append(step)
+    return found
