@@ -16,8 +16,9 @@ from topo.quantities import show
 # Volts of reverse bias on a control junction that no amplifier intends at rest; the idle half of a complementary
 # pair without bias has one junction drop, about 0.6 V.
 REVERSED_JUNCTION = 1.0
-# Reverse volts that an aluminium electrolytic capacitor bears (common practice).
-REVERSED_ELECTROLYTIC = 1.0
+# Reverse volts that an aluminium electrolytic capacitor bears, and that show which way round it was meant
+# (common practice).
+REVERSED_ELECTROLYTIC, TURNED_ELECTROLYTIC = 1.0, 0.2
 # Control voltage below which a device without idle current is off by intention (class B and C), volts.
 OFF_BY_INTENTION = 0.05
 # Amperes from a supply that only a short circuit draws in the circuits of this tool.
@@ -43,7 +44,11 @@ def check_with_point(circuit: Circuit, point: OperatingPoint) -> tuple[Problem, 
 
 def _note(message: str, circuit: Circuit) -> Problem:
     text = message if message.endswith((".", "?")) else f"{message}."
-    return Problem(Place(circuit.file), text, severity="note", code="not-computed")
+    words = [word.strip(".,;:?()") for word in text.split()]
+    part = next((circuit.by_ref[word] for word in words if word in circuit.by_ref), None)
+    if part is None:
+        return Problem(Place(circuit.file), text, severity="note", code="not-computed")
+    return _about(part, "not-computed", text, severity="note")
 
 
 def _about(part: Part, code: str, message: str, mend: str = "", severity: str = "warning") -> Problem:
@@ -126,8 +131,9 @@ class _Sanity:
     def _capacitor(self, part: Part) -> Iterator[Problem]:
         first, second = (terminal.name for terminal in part.terminals)
         volts = self._volts(part, first, second)
-        if part.settings.get("polarised") and volts < -REVERSED_ELECTROLYTIC:
-            message = f"the electrolytic {part.ref} has {show(-volts, 'V', 2)} the wrong way round at rest."
+        if part.settings.get("polarised") and volts < -TURNED_ELECTROLYTIC:
+            borne = ", no more than it bears" if volts >= -REVERSED_ELECTROLYTIC else ""
+            message = f"the electrolytic {part.ref} has {show(-volts, 'V', 2)} the wrong way round at rest{borne}."
             mend = f"Write  {part.ref} ... : {part.net(second)} {part.net(first)}   if its ends are exchanged."
             yield _about(part, "electrolytic-reversed", message, mend)
         rating = part.ratings.get("V")

@@ -12,6 +12,7 @@ from topo.cli.sources import circuit_argument, circuit_of, json_option
 if TYPE_CHECKING:
     from topo.errors import Problem
     from topo.netlist.circuit import Circuit
+    from topo.reading.reading import NearMiss
 
 
 @dataclass(frozen=True)
@@ -84,23 +85,56 @@ def judge(file: str, strict: bool, gaps: bool, voltages: bool) -> Verdict:
         circuit = circuit_of(file)
     except NetlistError as error:
         return Verdict(shown, error.problems, None, strict)
+    return Verdict(shown, judge_circuit(circuit, gaps, voltages), circuit, strict)
+
+
+def judge_circuit(circuit: Circuit, gaps: bool, voltages: bool) -> tuple[Problem, ...]:
+    """All that can be asked about a circuit, in the order of the lines."""
     problems = list(circuit.warnings)
     if gaps:
         from topo.netlist.checks import check as checked
 
         problems += [problem for problem in checked(circuit, gaps=True) if problem.severity == "note"]
     if voltages:
-        problems += _with_voltages(circuit)
-    problems.sort(key=lambda problem: (problem.place.line, problem.place.column))
-    return Verdict(shown, tuple(problems), circuit, strict)
+        found, restless = _with_voltages(circuit)
+        problems += found
+        if restless and not circuit.inputs:
+            problems = [problem for problem in problems if problem.code != "band-asked"]
+    return tuple(sorted(problems, key=lambda problem: (problem.place.line, problem.place.column)))
 
 
-def _with_voltages(circuit: Circuit) -> tuple[Problem, ...]:
-    """The checks that need the operating point."""
-    from topo.analysis import operating_point
+def _with_voltages(circuit: Circuit) -> tuple[list[Problem], bool]:
+    """What the operating point and a reading give rise to; and whether it is a circuit that never stays at rest."""
     from topo.analysis.sanity import check_with_point
+    from topo.matching.shelf import library
+    from topo.reading import read
+    from topo.reading.slips import restless_devices, slips
 
-    return check_with_point(circuit, operating_point(circuit))
+    patterns = library()
+    reading = read(circuit, patterns)
+    told = {problem.code for problem in circuit.warnings}
+    found = [*check_with_point(circuit, reading.views.point), *slips(reading, patterns)]
+    found += [problem for problem in reading.warnings if problem.code not in told]
+    found += [_near_miss(miss, circuit) for miss in reading.near_misses]
+    restless = restless_devices(reading, patterns)
+    if restless:  # what its devices and electrolytics would do at rest is no fault
+        moving = {circuit.part(ref).place for ref in restless}
+        found = [
+            problem
+            for problem in found
+            if not (problem.place in moving and problem.code.startswith("device-"))
+            and problem.code != "electrolytic-reversed"
+        ]
+    return list(dict.fromkeys(found)), bool(restless)
+
+
+def _near_miss(miss: NearMiss, circuit: Circuit) -> Problem:
+    """A near miss as a problem of its line."""
+    from topo.errors import Place, Problem
+
+    column, length = miss.mark if miss.mark[0] else (0, 1)
+    place = Place(circuit.file, miss.line, column, length)
+    return Problem(place, miss.message, "", miss.suggestion, miss.source, "warning", "near-miss")
 
 
 def as_text(verdict: Verdict) -> str:

@@ -21,6 +21,8 @@ _RAIL_NAME = re.compile(
 _MAY_BE_OPEN = OPEN_ENDED | frozenset(("relay", "selector", "antenna", "opamp"))
 # Parts of which one can be the start of a rail.
 _FEEDS = frozenset(("battery", "source", "regulator")) | GROUPS["junction"] | OPEN_ENDED
+# A run of designators that starts no later than this starts at 1.
+_FIRST_NUMBERS = 4
 # More nets than this with a single connection are not compared one by one in words.
 _MOST_NEAR_NAMES = 3
 
@@ -151,12 +153,19 @@ class Checker:
             if near:
                 paired.update(near)
                 message = f"the net {net} has a single connection ({where})."
-                self._warn("near-name", message, part, terminal, f"Did you mean {' or '.join(near)}?")
+                meant = " or ".join(self._with_line(name) for name in near)
+                self._warn("near-name", message, part, terminal, f"Did you mean {meant.rstrip(',')}?")
             elif unnamed:
                 self._warn("unconnected", f"the {where} is connected to nothing.", part, terminal)
             else:
                 message = f"the net {net} has a single connection ({where})."
                 self._warn("single-connection", message, part, terminal)
+
+    def _with_line(self, net: str) -> str:
+        """A net of a single connection with the line of that; the name alone of any other."""
+        on = self.wiring.on_net.get(net, [])
+        line = on[0][1].place.line if len(on) == 1 else 0
+        return f"{net}, line {line}," if line else net
 
     def _empty_ports(self) -> None:
         """Supplies and ports on nets to which nothing is connected."""
@@ -309,9 +318,10 @@ class Checker:
                 runs.setdefault(letters, []).append(int(number))
         for letters, numbers in runs.items():
             there = set(numbers)
-            missing = [f"{letters}{number}" for number in range(min(there), max(there)) if number not in there]
+            first = 1 if min(there) <= _FIRST_NUMBERS else min(there)
+            missing = [f"{letters}{number}" for number in range(first, max(there)) if number not in there]
             if missing and len(missing) <= len(there):
-                between = f"between {letters}{min(there)} and {letters}{max(there)}"
+                between = f"between {letters}{first} and {letters}{max(there)}"
                 verb = "is" if len(missing) == 1 else "are"
                 message = f"{_listed(missing)} {verb} not there, {between}."
                 self.found.append(Problem(Place(self.circuit.file), message, severity="note", code="designator-gap"))
