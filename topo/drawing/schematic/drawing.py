@@ -30,11 +30,15 @@ class Text:
 
 @dataclass
 class Drawing:
-    """Items, wires and texts. An edge (x, y, d) goes one module to the right (d = 0) or down (d = 1)."""
+    """Items, wires and texts. An edge (x, y, d) goes one module to the right (d = 0) or down (d = 1).
+
+    `twins` are keys of items drawn as mirror images of each other, with whether they stand side by side.
+    """
 
     placed: list[Placed]
     wires: dict[str, set[Edge]]
     texts: list[Text] = field(default_factory=list)
+    twins: list[tuple[str, str, bool]] = field(default_factory=list)
 
     def dots(self) -> list[g.Point]:
         """Where three or more wires or leads of one net meet, from the top left."""

@@ -22,11 +22,12 @@ from topo.drawing.schematic.items import (
 )
 from topo.drawing.schematic.layout import Layout, Taste
 from topo.drawing.schematic.metrics import measure
-from topo.drawing.schematic.mirroring import symmetries
+from topo.drawing.schematic.mirroring import Symmetry, symmetries
 from topo.drawing.schematic.ordering import Cluster, clusters_of, guessed_path, path_ranks
 from topo.drawing.schematic.placing import place_all
+from topo.drawing.schematic.reflecting import reflect_wires
 from topo.drawing.schematic.routing import route_all
-from topo.drawing.schematic.stretching import settle
+from topo.drawing.schematic.stretching import lopsided, settle
 from topo.errors import TopoError
 from topo.netlist.circuit import Circuit
 
@@ -88,15 +89,16 @@ def _drawn(circuit: Circuit, plan: Plan, rails: dict[str, Rail], ieee: bool) -> 
         clusters = clusters_of(piece, rails, lines, {**own, **flag_ranks(piece)})
         fitter = Fitter(rails)
         clusters = grouped(clusters, plan.templates, fitter, lines)
-        drawing, failed = _best_of(clusters, fitter, volts, len(piece))
+        drawing, failed = _best_of(clusters, fitter, volts, lines)
         if failed:
             return drawing, [net.partition("~")[0] for net in failed]
         found.append((drawing, on_path))
     return folded(found), []
 
 
-def _best_of(clusters: Sequence[Cluster], fitter: Fitter, volts: Mapping[str, float], size: int):
+def _best_of(clusters: Sequence[Cluster], fitter: Fitter, volts: Mapping[str, float], lines: Sequence[Symmetry]):
     """The best of a few layouts of one piece, and the nets that could not be wired in it."""
+    size = sum(len(cluster.items) for cluster in clusters)
     count = 3 if size <= _SMALL else 2 if size <= _LARGE else 1
     best: tuple[float, Drawing] | None = None
     clean = False
@@ -110,12 +112,28 @@ def _best_of(clusters: Sequence[Cluster], fitter: Fitter, volts: Mapping[str, fl
             if number + 1 < len(_TASTES):
                 continue
             return best[1] if best else Drawing([], {}), [] if best else failed
-        drawing = settle(of_board(layout.placed, layout.board))
+        reflect_wires(layout.board, lines, layout.axes)
+        drawing = of_board(layout.placed, layout.board)
+        drawing.twins = _twins(clusters)
+        drawing = settle(drawing)
         clean = clean or not measure(drawing).text_overlaps
         worth = _badness(drawing)
         if best is None or worth < best[0]:
             best = (worth, drawing)
     return (best[1], []) if best else (Drawing([], {}), failed)
+
+
+def _twins(clusters: Sequence[Cluster]) -> list[tuple[str, str, bool]]:
+    """The pairs of items that are drawn as mirror images, and whether side by side."""
+    found = [(one.item.key, one.twin.key, one.sideways) for one in clusters if one.twin is not None]
+    for cluster in clusters:
+        places = {(seat.x, seat.y): seat.item for seat in cluster.seats if cluster.line is not None}
+        for (x, y), item in places.items():
+            image = (2 * cluster.axis - x, y) if cluster.sideways else (x, 2 * cluster.axis - y)
+            other = places.get(image)
+            if other is not None and image > (x, y):
+                found.append((item.key, other.key, cluster.sideways))
+    return found
 
 
 def _badness(drawing: Drawing) -> float:
@@ -124,6 +142,7 @@ def _badness(drawing: Drawing) -> float:
     return (
         100.0 * (found.text_overlaps + found.symbol_overlaps + found.wires_through_symbols)
         + 30.0 * found.flags
+        + 10.0 * sum(max(0, count - 1) for count in lopsided(drawing))
         + 14.0 * found.crossings
         + 5.0 * found.bends
         + found.wire_length

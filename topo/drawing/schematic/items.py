@@ -16,6 +16,8 @@ _VERTICAL_FIRST = (g.RIGHT, g.RIGHT_MIRRORED)
 _LEVEL = (g.PLAIN, g.MIRRORED)
 _SIDEWAYS_ART = {"speaker": (g.LEFT_MIRRORED, g.LEFT), "headphones": (g.LEFT_MIRRORED, g.LEFT)}
 _MINUS = "\N{MINUS SIGN}"
+# The reduction's ideal sources that stand for a divider have nets of such names, and no place in a file.
+_BIAS_NET = "bias_"
 
 
 @dataclass(frozen=True)
@@ -114,7 +116,9 @@ def rails_of(circuit: Circuit) -> dict[str, Rail]:
         if supply.net in rails:
             continue
         text = _volts(supply.volts)
-        if texts[text] > 1:
+        if supply.net.startswith(_BIAS_NET) and not supply.place.line:
+            text = f"bias {text}"
+        elif texts[text] > 1:
             text = f"{supply.net} {text}"
         below = supply.volts < 0 and not upside_down
         rails[supply.net] = Rail(supply.net, "minus" if below else "plus", text, supply.volts < 0)

@@ -7,6 +7,7 @@ it, which become longer, and may step aside between two rows where nothing stand
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 from topo.drawing.schematic import geometry as g
 from topo.drawing.schematic.drawing import Drawing, Edge, Text
@@ -16,6 +17,8 @@ from topo.drawing.schematic.layout import Placed
 _MOST_CUTS = 40
 _AROUND = 5
 _WIDEST_STEP = 30
+# What it costs in modules to leave a pair uneven.
+_UNEVEN = 4.0
 
 Span = tuple[int, int, int, int]
 
@@ -77,15 +80,50 @@ def _best_cut(drawing: Drawing, key: str) -> Drawing | None:
     trials = [(drawing, cut, transposed) for cut, transposed in cuts]
     best: tuple[float, Drawing] | None = None
     for modules in range(3):
-        trials = [(_parted(old, cut, transposed), cut, transposed) for old, cut, transposed in trials]
+        trials = [(_parted_evenly(old, cut, transposed), cut, transposed) for old, cut, transposed in trials]
         for trial, _, _ in trials:
             moved = _moved_texts(others, drawing, trial)
             found = local_cost(trial, trial.placed[index], moved) + modules
+            found += _UNEVEN * (sum(lopsided(trial)) - sum(lopsided(drawing)))
             if best is None or found < best[0] - 1e-9:
                 best = (found, trial)
         if best is not None and best[0] < 9:
             break
     return best[1] if best is not None else None
+
+
+def _parted_evenly(drawing: Drawing, cut: dict[int, int], transposed: bool) -> Drawing:
+    """The drawing with a module more at a cut, and another at its image where the cut goes through a mirrored pair."""
+    parted = _parted(drawing, cut, transposed)
+    before, after = lopsided(drawing), lopsided(parted)
+    if sum(after) <= sum(before) or not cut:
+        return parted
+    for double in _doubles(drawing, sideways=not transposed):
+        above = [2 * place < double for place in cut.values()]
+        if any(above) != all(above):
+            continue
+        image = {across: double - place - 1 + all(above) for across, place in cut.items()}
+        if _Lines(parted, transposed).allows(image):
+            even = _parted(parted, image, transposed)
+            if sum(lopsided(even)) < sum(after):
+                return even
+    return parted
+
+
+def _doubles(drawing: Drawing, sideways: bool) -> list[int]:
+    """Twice the places of the mirror lines of one direction."""
+    places = {place.item.key: place for place in drawing.placed}
+    found: dict[int, None] = {}
+    for one, two, aside in drawing.twins:
+        if aside == sideways and one in places and two in places:
+            a, b = places[one], places[two]
+            found[a.x + b.x if sideways else a.y + b.y] = None
+    return list(found)
+
+
+def lopsided(drawing: Drawing) -> list[int]:
+    """The number of mirror lines that the twins of each direction are drawn about."""
+    return [len(_doubles(drawing, sideways)) for sideways in (False, True)]
 
 
 def _moved_texts(texts: list[Text], before: Drawing, after: Drawing) -> list[Text]:
@@ -147,6 +185,17 @@ class _Lines:
                 found[y] = here
         return found
 
+    def allows(self, cut: dict[int, int]) -> bool:
+        """Whether a cut given as a whole tears nothing apart."""
+        rows = sorted(cut)
+        if any((cut[row], row) in self.barred for row in rows):
+            return False
+        for row, after in pairwise(rows):
+            here, there = sorted((cut[row], cut[after]))
+            if any((column, row) in self.torn for column in range(here + 1, there + 1)):
+                return False
+        return True
+
 
 def _step(here: int, after: int, gap: int, barred: set, torn: set) -> int | None:
     """The nearest column that the cut may have in the row after, given its column in this one."""
@@ -189,4 +238,4 @@ def _parted(drawing: Drawing, cut: dict[int, int], transposed: bool) -> Drawing:
             if two and not one:
                 moved.add((x + shift[0], y + shift[1], d))
         wires[net] = moved
-    return Drawing(placed, wires)
+    return Drawing(placed, wires, twins=drawing.twins)
