@@ -68,7 +68,7 @@ def test_the_summary_says_what_the_supply_gives():
 def test_the_whole_circuit_is_told_of_in_the_summary_and_has_no_heading():
     explanation = told("intercom")
 
-    assert explanation.summary[1].startswith("About 0.19 W into 8 Ω at most")
+    assert explanation.summary[1].startswith("About 0.19 W into 8 Ω before it clips")
     assert not any("amplifier" in title.lower() for title in titles(explanation))
 
 
