@@ -286,3 +286,18 @@ def test_a_battery_may_have_a_resistance_of_its_own():
     found = part("BT1 9V R=2R2 : a b")
 
     assert (found.value, dict(found.params)) == (9.0, {"R": 2.2})
+
+
+def test_a_current_source_is_said_and_has_a_direction():
+    found = part("I1 current 2mA : tail vee")
+
+    assert (found.kind, found.value) == ("current", 2e-3)
+    assert [(item.name, item.net) for item in found.terminals] == [("+", "tail"), ("-", "vee")]
+
+
+def test_a_current_source_may_flow_the_other_way():
+    assert part("I1 current -500uA : a b").value == approx(-500e-6)
+
+
+def test_letters_do_not_say_that_a_part_is_a_current_source():
+    assert codes("I1 2mA : a b") == ["no-letters"]

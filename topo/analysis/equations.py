@@ -55,6 +55,10 @@ class Equations:
         self.stamps += [(plus, row, 1.0), (minus, row, -1.0), (row, plus, 1.0), (row, minus, -1.0), (row, row, -ohms)]
         self.values.append((row, volts))
 
+    def current(self, a: int, b: int, amperes: float) -> None:
+        """An ideal source of current that flows out of node `a`, through the source, into node `b`."""
+        self.values += [(a, -amperes), (b, amperes)]
+
     def arrays(self) -> tuple[Array, Array]:
         """The constant matrix and the source vector."""
         matrix = np.zeros((self.count, self.count))

@@ -103,7 +103,11 @@ def _of_supplies(equations: Equations, solution: Solution, network: Linear | Non
 def _of_source(
     equations: Equations, element: Element, solution: Solution, network: Linear | None
 ) -> Iterator[Influence]:
-    """A battery's or source's voltage and resistance."""
+    """A battery's or source's voltage and resistance, or the current of a current source."""
+    if element.kind == "current" and element.value:
+        made = Influence(element.members[0], "value", element.value)
+        made.flow(element.nodes[0], element.nodes[1], element.value)
+        yield made
     row = equations.rows.get(("element", element.index))
     if row is None or element.kind not in ("battery", "source"):
         return

@@ -16,11 +16,13 @@ OPEN_ENDS = frozenset(("jack", "plug", "terminal", "microphone", "antenna"))
 class Conduction:
     """Where direct current can flow, and what controls it without carrying any.
 
-    `edges` are (element, node, node); `controls` are (element, control node, node that it acts on).
+    `edges` are (element, node, node); `controls` are (element, control node, node that it acts on); `feeds` are ideal
+    current sources, whose current needs a way back by the edges: they settle no voltage.
     """
 
     edges: list[tuple[int, int, int]] = field(default_factory=list)
     controls: list[tuple[int, int, int]] = field(default_factory=list)
+    feeds: list[tuple[int, int, int]] = field(default_factory=list)
 
 
 @dataclass(frozen=True)
@@ -50,6 +52,8 @@ def _conduct(element: Element, found: Conduction) -> None:
     index, kind = element.index, element.kind
     if kind in DIODES or kind in ("battery", "source"):
         found.edges.append((index, element.nodes[0], element.nodes[1]))
+    elif kind == "current":
+        found.feeds.append((index, element.nodes[0], element.nodes[1]))
     elif kind in BIPOLAR:
         b, c, e = (element.node(name) for name in "bce")
         found.edges += [(index, b, e), (index, c, e)]
@@ -123,7 +127,7 @@ def _ports(graph: Graph):
 
 
 def _has_device(graph: Graph, nodes: Iterable[int]) -> bool:
-    devices = (*BIPOLAR, *DIODES, "battery", "source", "regulator", "opamp")
+    devices = (*BIPOLAR, *DIODES, "battery", "source", "current", "regulator", "opamp")
     return any(graph.elements[index].kind in devices for node in nodes for index, _ in graph.at_node[node])
 
 
@@ -173,7 +177,7 @@ def _acted_blocks(sets: Sets, fixed: set[int], device: int, acted: int, found: C
 def carries_nothing(graph: Graph, found: Conduction, element: int) -> bool:
     """Whether a two-terminal element is the only way for direct current to one of its ends, so that none flows."""
     sets = Sets(len(graph.nets))
-    for index, a, b in found.edges:
+    for index, a, b in (*found.edges, *found.feeds):
         if index != element:
             sets.join(a, b)
     nodes = graph.elements[element].nodes

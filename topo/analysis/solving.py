@@ -214,9 +214,12 @@ def _wants_value(graph: Graph, index: int, nodes: set[int]) -> str:
 
 
 def _floats(graph: Graph, item: Floating, nodes: set[int]) -> str:
-    one = len(item.nodes) == 1
+    one, on = len(item.nodes) == 1, set(item.nodes)
     words = f"{'net' if one else 'nets'} {_names(graph, item.nodes)} {'has' if one else 'have'} no path for direct "
     words += "current to ground"
+    feeds = [element.name for element in graph.elements if element.kind == "current" and set(element.nodes) & on]
+    if feeds:
+        words += f" but through the current source{'s' if len(feeds) > 1 else ''} {', '.join(feeds)}"
     if nodes:
         words += f", so the voltages of {_names(graph, nodes)} cannot be known"
     return words + ": is a connection or a resistor missing?"
@@ -307,6 +310,9 @@ def _currents(
     for (kind, key), row in equations.rows.items():
         if kind == "element" and isinstance(key, int):
             table[key][0], table[key][1] = float(x[row]), -float(x[row])
+    for element in graph.elements:
+        if element.kind == "current" and element.value is not None:
+            table[element.index] = [element.value, -element.value]
     states: dict[int, str] = {}
     for group, u, i in zip(equations.groups, solution.controls, solution.branches, strict=True):
         amperes = group.terminal_currents(i)

@@ -1,4 +1,4 @@
-"""Supplies, batteries and ideal sources: their rows in the equations, and contradictions among them."""
+"""Supplies, batteries and ideal sources: what they add to the equations, and contradictions among them."""
 
 from __future__ import annotations
 
@@ -96,6 +96,8 @@ def add_sources(
             continue
         if element.kind in ("battery", "source"):
             _add_source(equations, element, held, trouble)
+        elif element.kind == "current":
+            _add_current(equations, element, trouble)
         elif element.kind == "regulator":
             if element.value is None:
                 trouble.unknown.append(element.index)
@@ -137,6 +139,14 @@ def _add_regulator(equations: Equations, element: Element, held: Held, trouble: 
         equations.source("regulator", element.index, out, common, element.value or 0.0)
         return False
     return True
+
+
+def _add_current(equations: Equations, element: Element, trouble: Trouble) -> None:
+    """An ideal current source; one without a value is taken as open, and what hangs on it is not known."""
+    if element.value is None:
+        trouble.unknown.append(element.index)
+    else:
+        equations.current(element.nodes[0], element.nodes[1], element.value)
 
 
 def _add_source(equations: Equations, element: Element, held: Held, trouble: Trouble) -> None:

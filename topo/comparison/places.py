@@ -81,7 +81,7 @@ class _Colours:
         return self._words.setdefault(word, len(self._words))
 
 
-_DIRECTED = frozenset({"diode", "rectifier", "led", "zener", "varactor", "battery", "source"})
+_DIRECTED = frozenset({"diode", "rectifier", "led", "zener", "varactor", "battery", "source", "current"})
 
 
 def _kind(part: Part) -> str:

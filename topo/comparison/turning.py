@@ -12,7 +12,7 @@ from topo.reading.reading import Reading
 OTHER_POLARITY = {"npn": "pnp", "pnp": "npn", "njfet": "pjfet", "pjfet": "njfet", "nmos": "pmos", "pmos": "nmos"}
 _SIGNS = {"npn": 1, "njfet": 1, "nmos": 1, "pnp": -1, "pjfet": -1, "pmos": -1}
 _ONE_POLARITY_ONLY = frozenset({"triode", "tetrode", "pentode", "opamp", "regulator", "ic", "other"})
-_DIRECTED = frozenset({"diode", "rectifier", "led", "zener", "varactor", "battery", "source"})
+_DIRECTED = frozenset({"diode", "rectifier", "led", "zener", "varactor", "battery", "source", "current"})
 _SIGNED = ("VTH", "VP")
 
 

@@ -13,7 +13,7 @@ from topo.netlist.circuit import Circuit, Part
 SINGLE = frozenset(
     (
         *("bead", "lamp", "speaker", "headphones", "microphone", "antenna", "crystal", "switch", "relay"),
-        *("battery", "source", "diode", "rectifier", "zener", "led", "varactor"),
+        *("battery", "source", "current", "diode", "rectifier", "zener", "led", "varactor"),
     )
 )
 """Two-terminal kinds that are never merged with another part."""

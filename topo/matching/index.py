@@ -118,7 +118,7 @@ class Index:
         pins = {"1": ends[0], "2": ends[1]}
         if branch.kind in DIODES:
             pins |= {"a": ends[0], "k": ends[1]}
-        elif branch.kind in ("capacitor", "battery", "source"):
+        elif branch.kind in ("capacitor", "battery", "source", "current"):
             pins |= {"+": ends[0], "-": ends[1]}
         terminals = {name: branch.nodes[0 if pin is ends[0] else 1] for name, pin in pins.items()}
         atoms = 0

@@ -49,7 +49,7 @@ BRANCH_GROUPS = {
         kind: (kind,)
         for kind in (
             *("inductor", "choke", "bead", "rectifier", "led", "zener", "varactor", "speaker", "headphones"),
-            *("microphone", "antenna", "meter", "lamp", "fuse", "crystal", "battery", "switch"),
+            *("microphone", "antenna", "meter", "lamp", "fuse", "crystal", "battery", "current", "switch"),
         )
     },
 }
@@ -82,7 +82,7 @@ def terminals_of(kind: str) -> tuple[str, ...] | None:
         return WHOLE_TERMINALS.get(kind)
     if kind in ("diode", "junction", "rectifier", "led", "zener", "varactor"):
         return DIODE_TERMINALS
-    if kind in ("capacitor", "electrolytic", "battery"):
+    if kind in ("capacitor", "electrolytic", "battery", "current"):
         return POLARISED_TERMINALS
     return TWO_TERMINALS
 

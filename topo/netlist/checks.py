@@ -20,7 +20,7 @@ _RAIL_NAME = re.compile(
 # Kinds of which an end may be left open on purpose.
 _MAY_BE_OPEN = OPEN_ENDED | frozenset(("relay", "selector", "antenna", "opamp"))
 # Parts of which one can be the start of a rail.
-_FEEDS = frozenset(("battery", "source", "regulator")) | GROUPS["junction"] | OPEN_ENDED
+_FEEDS = frozenset(("battery", "source", "current", "regulator")) | GROUPS["junction"] | OPEN_ENDED
 # A run of designators that starts no later than this starts at 1.
 _FIRST_NUMBERS = 4
 # More nets than this with a single connection are not compared one by one in words.
@@ -357,7 +357,7 @@ def _gives_voltage(part: Part, terminal: Terminal) -> bool:
         return terminal.name in ELECTRODES[part.kind][1:]
     if part.kind == "opamp":
         return terminal.name == "out"
-    return part.kind in OPEN_ENDED or part.kind in ("battery", "source", "regulator")
+    return part.kind in OPEN_ENDED or part.kind in ("battery", "source", "current", "regulator")
 
 
 def _listed(names: Iterable[str], most: int = 12) -> str:

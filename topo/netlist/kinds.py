@@ -143,6 +143,7 @@ KINDS: tuple[Kind, ...] = (
     ),
     _cell("battery", "battery", "batteries"),
     _cell("source", "voltage source"),
+    Kind(("current",), "current source", ("+", "-"), other_names=_POLE_NAMES, unit="A", bare="A"),
     Kind(("speaker", "loudspeaker"), "loudspeaker", unit="ohm", bare="ohm", params=_COIL_PARAMS),
     Kind(("headphones",), "headphones", unit="ohm", bare="ohm", params=_COIL_PARAMS, plural="headphones"),
     Kind(("microphone",), "microphone", unit="ohm", bare="ohm", params=_COIL_PARAMS),

@@ -33,6 +33,7 @@ VALUE_LIKE = {
     "F": "a value such as 100n, 4u7 or 47p",
     "H": "a value such as 200u or 10mH",
     "V": "a value such as 9V or 5V6",
+    "A": "a value such as 2mA",
     "Hz": "a value such as 9MHz",
 }
 
@@ -222,7 +223,7 @@ class Reader:
 
     def _fits(self, kind: Kind, value: float, word: Word) -> bool:
         """Whether a value can be one of its kind."""
-        if value < 0 and kind.unit != "V":
+        if value < 0 and kind.unit not in ("V", "A"):
             self.error("negative-value", word)
         elif value == 0 and kind.unit in ("F", "H"):
             name = kind_word(kind.name)

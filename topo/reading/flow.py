@@ -32,7 +32,9 @@ _DEAREST_DEVICE = 5.0
 _DEAREST_PART = 9.0
 _POSITION_COSTS = {"resistor": 1.0, "potentiometer": 0.8, "capacitor": 0.3, "transformer": 0.3, "diode": 0.5}
 
-_OPAQUE = frozenset({"ic", "other", "relay", "jack", "plug", "terminal", "regulator", "battery", "source", "fuse"})
+_OPAQUE = frozenset(
+    {"ic", "other", "relay", "jack", "plug", "terminal", "regulator", "battery", "source", "current", "fuse"}
+)
 _LOADS = frozenset({"speaker", "headphones", "antenna", "microphone", "meter", "lamp"})
 
 

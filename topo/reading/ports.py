@@ -259,4 +259,4 @@ def is_transducer(part: Part) -> bool:
 def is_drive(part: Part, circuit: Circuit) -> bool:
     """Whether a part is an ideal source that lies at an input: the signal itself, no supply."""
     nets = {terminal.net for terminal in part.terminals}
-    return part.kind == "source" and any(nets == {port.net, port.reference} for port in circuit.inputs)
+    return part.kind in ("source", "current") and any(nets == {port.net, port.reference} for port in circuit.inputs)

@@ -27,7 +27,10 @@ if TYPE_CHECKING:
 
 # Kinds that no figure may lose in silence: see the pattern catalogue, section 14.3, points 1, 5 and 6.
 NEVER = frozenset(
-    {"relay", "ic", "other", "transformer", "speaker", "headphones", "microphone", "antenna", "regulator", "battery"}
+    {
+        *("relay", "ic", "other", "transformer", "speaker", "headphones", "microphone", "antenna", "regulator"),
+        *("battery", "current"),
+    }
 )
 BY_ORDER = "left out by order"
 # Blocks for which a resistor that drops next to nothing at rest may be what tells them a current.

@@ -108,7 +108,7 @@ class Severed:
         return members, fixed, bool(seen & self.ports)
 
     def _is_active(self, index: int) -> bool:
-        return self.graph.elements[index].kind in DEVICES | {"opamp", "ic", "other", "battery", "source"}
+        return self.graph.elements[index].kind in DEVICES | {"opamp", "ic", "other", "battery", "source", "current"}
 
     # Class 6.
 

@@ -13,6 +13,7 @@ from topo.analysis.spread import Range, Spread
 from topo.graph.graph import Element
 from topo.matching.kinds import ELECTRODES
 from topo.netlist.circuit import Circuit, Part
+from topo.netlist.kinds import kind_word
 from topo.quantities import show
 from topo.reading.cautions import HAZARDOUS_VOLTS
 from topo.report.figures import ASSUMED, figure_and_range, status, with_range
@@ -103,7 +104,7 @@ def voltages(circuit: Circuit, spread: Spread, nets: Sequence[str] = ()) -> Volt
     devices = tuple(
         _device(spread, element, circuit.by_ref[ref])
         for element in graph.elements
-        if element.kind in ELECTRODES or element.kind in DIODES or element.kind in ("opamp", "regulator")
+        if element.kind in ELECTRODES or element.kind in DIODES or element.kind in ("opamp", "regulator", "current")
         for ref in element.members[:1]
     )
     return Voltages(
@@ -124,7 +125,7 @@ def voltages(circuit: Circuit, spread: Spread, nets: Sequence[str] = ()) -> Volt
 def _fed(circuit: Circuit, spread: Spread) -> Spread:
     """The same where something feeds the circuit; where nothing does, a result in which nothing is known."""
     fed = any(supply.volts for supply in circuit.supplies) or any(
-        part.kind in ("battery", "source") and part.value != 0 for part in circuit.parts
+        part.kind in ("battery", "source", "current") and part.value != 0 for part in circuit.parts
     )
     regulated = any(part.kind == "regulator" for part in circuit.parts)
     point = spread.point
@@ -182,7 +183,7 @@ def _assumptions(spread: Spread) -> tuple[str, ...]:
 def _device(spread: Spread, element: Element, part: Part) -> Device:
     names_of = ELECTRODES.get(element.kind)
     order: list[str]
-    main = names_of[2] if names_of else {"opamp": "out", "regulator": "out"}.get(element.kind, "a")
+    main = names_of[2] if names_of else {"opamp": "out", "regulator": "out", "current": "+"}.get(element.kind, "a")
     if element.kind in ("pentode", "tetrode"):
         order = [name for name in ("a", "g1", "g2", "g3", "k") if name in element.terminals]
     elif names_of:
@@ -195,7 +196,8 @@ def _device(spread: Spread, element: Element, part: Part) -> Device:
 
 
 def _kind(part: Part) -> str:
-    return f"{part.kind} {part.type_name}" if part.type_name else part.kind
+    kind = kind_word(part.kind) if part.kind == "current" else part.kind
+    return f"{kind} {part.type_name}" if part.type_name else kind
 
 
 def _lead(spread: Spread, element: Element, part: Part, name: str) -> Lead:

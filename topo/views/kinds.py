@@ -32,6 +32,7 @@ TWO_ENDED = (
             "crystal",
             "battery",
             "source",
+            "current",
             "switch",
             "relay",
         }

@@ -18,7 +18,7 @@ DEEPEST_USE = 20
 GROUND = "gnd"
 GROUND_NAMES = frozenset(("0", "gnd", "gnd!", "0v"))
 # Letters of elements that have a counterpart among the parts of a circuit diagram.
-MEANT = frozenset("RCLKDQJMZVXT")
+MEANT = frozenset("RCLKDQJMZVIXT")
 
 
 @dataclass(frozen=True)

@@ -157,9 +157,9 @@ class Maker(DeviceMaker):
         return part
 
     def _make_v(self, element: Element) -> Part:
-        drive = drive_of(element, self.value)
+        drive = drive_of(element, self.value, "the voltage")
         params = {"R": drive.resistance} if drive.resistance else {}
-        value = drive.volts
+        value = drive.level
         part = self.part(
             element,
             "source",
@@ -168,6 +168,20 @@ class Maker(DeviceMaker):
             value=value,
             value_text=with_unit(value, "V"),
             params=params,
+        )
+        self.made.drives.append((part, drive, element))
+        return part
+
+    def _make_i(self, element: Element) -> Part:
+        """A current source: the current flows into its first node and out of its second one."""
+        drive = drive_of(element, self.value, "the current")
+        part = self.part(
+            element,
+            "current",
+            ("+", "-"),
+            element.row.words[:2],
+            value=drive.level,
+            value_text=with_unit(drive.level, "A"),
         )
         self.made.drives.append((part, drive, element))
         return part
@@ -251,7 +265,7 @@ class Maker(DeviceMaker):
         if row.letter == "G" or row.letter == "E":
             count = 4 if len(row.words) >= 5 else 2
         nodes = row.words[:count]
-        what = {"I": "a current source"}.get(row.letter, "it")
+        what = "it"
         if row.letter in "EFGH":
             what = "a controlled source"
         elif row.letter == "B":

@@ -47,12 +47,11 @@ def find_supplies(made: Made, ports: Ports, found: Findings) -> None:
             ports.inputs.append(Port(net, reference, part.place))
             continue
         if drive.ramp:
-            found.note(
-                "ramp", line, head, f"{part.ref} rises to {show(drive.volts, 'V')}: taken as a supply of that voltage."
-            )
-        if GROUND not in (plus, minus) or drive.volts == 0:
+            unit, what = ("A", "a fixed current") if part.kind == "current" else ("V", "a supply of that voltage")
+            found.note("ramp", line, head, f"{part.ref} rises to {show(drive.level, unit)}: taken as {what}.")
+        if part.kind == "current" or GROUND not in (plus, minus) or drive.level == 0:
             continue
-        net, volts = (plus, drive.volts) if minus == GROUND else (minus, -drive.volts)
+        net, volts = (plus, drive.level) if minus == GROUND else (minus, -drive.level)
         before = volts_of.get(net)
         if before is not None:
             if before[0] != volts:

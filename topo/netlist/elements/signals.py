@@ -1,4 +1,4 @@
-"""Voltage sources: supplies that hold rails, and drives that bring the signal."""
+"""Sources of voltage or current: supplies that hold rails, and drives that bring the signal."""
 
 from __future__ import annotations
 
@@ -13,25 +13,25 @@ _SHAPES = frozenset(("sin", "sine", "pulse", "exp", "sffm", "am", "pwl", "trnois
 
 
 class Drive(NamedTuple):
-    """A voltage source: its volts at rest, whether it brings a signal, that signal's hertz, its own ohms.
+    """A source: its level or amperes at rest, whether it brings a signal, that signal's hertz, its own ohms.
 
-    `ramp` says that it rises once from nothing to its volts: a supply that is switched on.
+    `ramp` says that it rises once from nothing to its level: a supply that is switched on.
     """
 
-    volts: float
+    level: float
     is_signal: bool
     hertz: float | None = None
     resistance: float = 0.0
     ramp: bool = False
 
 
-def drive_of(element: Element, value: Callable[[Element, Word | None, str], float | None]) -> Drive:
-    """What a voltage source's line says; `value` gives a word's value or notes why it has none."""
+def drive_of(element: Element, value: Callable[[Element, Word | None, str], float | None], what: str) -> Drive:
+    """What a source's line says; `value` gives a word's value or notes why it has none, `what` being its name."""
     words, settings = list(element.row.words[2:]), element.row.settings
-    volts: float | None = None
+    level: float | None = None
     alternating = False
     if "dc" in settings:
-        volts = value(element, settings["dc"], "the voltage")
+        level = value(element, settings["dc"], what)
     if "ac" in settings:
         alternating = (value(element, settings["ac"], "the signal") or 0.0) != 0
     shape: tuple[str, list[float]] | None = None
@@ -40,7 +40,7 @@ def drive_of(element: Element, value: Callable[[Element, Word | None, str], floa
         low = words[position].text.casefold()
         if low == "dc" and position + 1 < len(words):
             position += 1
-            volts = value(element, words[position], "the voltage")
+            level = value(element, words[position], what)
         elif low == "ac":
             alternating = True
             while position + 1 < len(words) and figure(words[position + 1].text) is not None:
@@ -51,12 +51,12 @@ def drive_of(element: Element, value: Callable[[Element, Word | None, str], floa
         elif low in _SHAPES:
             shape = (low, _figures(element, words[position + 1 :], value))
             break
-        elif volts is None:
-            volts = value(element, words[position], "the voltage")
+        elif level is None:
+            level = value(element, words[position], what)
         position += 1
     ohms = settings.get("rser")
     resistance = (value(element, ohms, "the resistance") or 0.0) if ohms is not None else 0.0
-    return _drive(volts, alternating, shape, max(0.0, resistance))
+    return _drive(level, alternating, shape, max(0.0, resistance))
 
 
 def _figures(
@@ -74,9 +74,9 @@ def _figures(
     return found
 
 
-def _drive(volts: float | None, alternating: bool, shape: tuple[str, list[float]] | None, ohms: float) -> Drive:
+def _drive(level: float | None, alternating: bool, shape: tuple[str, list[float]] | None, ohms: float) -> Drive:
     if shape is None:
-        return Drive(volts or 0.0, alternating, None, ohms)
+        return Drive(level or 0.0, alternating, None, ohms)
     name, figures = shape
     first = figures[0] if figures else 0.0
     if name == "pwl":
@@ -84,11 +84,11 @@ def _drive(volts: float | None, alternating: bool, shape: tuple[str, list[float]
         steady = levels and levels[0] == 0 and levels[-1] != 0 and not alternating
         if steady and levels in (sorted(levels), sorted(levels, reverse=True)):
             return Drive(levels[-1], False, None, ohms, True)
-        return Drive(volts if volts is not None else (levels or [0.0])[0], True, None, ohms)
+        return Drive(level if level is not None else (levels or [0.0])[0], True, None, ohms)
     if name in ("sin", "sine"):
         hertz = figures[2] if len(figures) > 2 and figures[2] > 0 else None
         silent = len(figures) > 1 and figures[1] == 0 and not alternating
-        return Drive(volts if volts is not None else first, not silent, hertz, ohms)
+        return Drive(level if level is not None else first, not silent, hertz, ohms)
     if name == "pulse" and len(figures) > 6 and figures[6] > 0:
-        return Drive(volts if volts is not None else first, True, 1 / figures[6], ohms)
-    return Drive(volts if volts is not None else first, True, None, ohms)
+        return Drive(level if level is not None else first, True, 1 / figures[6], ohms)
+    return Drive(level if level is not None else first, True, None, ohms)

@@ -47,7 +47,7 @@ class Spelling:
 
     def is_drive(self, part: Part) -> bool:
         """Whether a source stands at an input."""
-        return part.kind == "source" and {terminal.net for terminal in part.terminals} in self._inputs
+        return part.kind in ("source", "current") and {terminal.net for terminal in part.terminals} in self._inputs
 
     def element(self, letter: str, ref: str) -> str:
         """The name of an element of that letter for a part: its designator where that starts with the letter."""

@@ -46,6 +46,8 @@ def elements_of(part: Part, spelling: Spelling, models: dict[str, str]) -> Lines
         loss = f" Rser={number(part.params['R'])}" if part.params.get("R") else ""
         signal = " AC 1" if spelling.is_drive(part) else ""
         return _one("V", part, spelling, nodes, f"DC {_value(part)}{signal}{loss}")
+    if kind == "current":
+        return _one("I", part, spelling, nodes, f"DC {_value(part)}{' AC 1' if spelling.is_drive(part) else ''}")
     if kind == "switch":
         ohms = _CONTACT_OHM if part.settings.get("state") == "closed" else _OPEN_OHM
         return _one("R", part, spelling, nodes, number(ohms))
