@@ -29,8 +29,8 @@ _UNIT_WORDS = {
 }
 _SHOWN_UNIT = {"ohm": "Ω"}
 _NEVER_PREFIXED = frozenset(("", "%", "dB", "°", "°C", "x"))
-# Volts, watts and ohms between 0.1 and 1 are said in the plain unit: 0.65 V, 0.22 Ω (common practice).
-_PLAIN_BELOW_ONE = frozenset(("V", "W", "ohm"))
+# Volts, watts, ohms and hertz between 0.1 and 1 are said in the plain unit: 0.65 V, 0.22 Ω (common practice).
+_PLAIN_BELOW_ONE = frozenset(("V", "W", "ohm", "Hz"))
 
 _UNIT = r"(?P<unit>(?i:ohms?|hz|degc|°c|[vawhfsr%]))?"
 _FIGURE = re.compile(
