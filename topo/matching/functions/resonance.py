@@ -29,18 +29,22 @@ def resonance(scope, thing: Thing) -> Number:
     return None if tank is None else tank.frequency
 
 
+# No coil and capacitor reach this (common practice): what does has its losses not given, and no Q is told.
+HIGHEST_Q = 400.0
+
+
 @function("quality(role)", unit="")
 def quality(scope, thing: Thing) -> Number:
     """Q of the tuned circuit that a coil or capacitor is a part of, all that loads it included."""
     tank = _tank(scope, thing)
-    return None if tank is None else tank.q
+    return None if tank is None or tank.q is None or tank.q > HIGHEST_Q else tank.q
 
 
 @function("bandwidth(role)", unit="Hz")
 def bandwidth(scope, thing: Thing) -> Number:
     """Hertz between the points 3 dB down, of a tuned circuit by itself: its frequency by its Q."""
     tank = _tank(scope, thing)
-    return tank.frequency / tank.q if tank is not None and tank.q else None
+    return tank.frequency / tank.q if tank is not None and tank.q and tank.q <= HIGHEST_Q else None
 
 
 @function("tuned(role)")
