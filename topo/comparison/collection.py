@@ -180,9 +180,8 @@ def _plain_form(text: bytes, library: Library | None = None) -> Any:
 
     patterns = library or _library_here
     try:
-        return form_of(
-            read(loads(text.decode("utf-8", errors="replace"), file=_THE_FILE), patterns), patterns
-        ).as_plain()
+        circuit = loads(text.decode("utf-8", errors="replace"), file=_THE_FILE)
+        return form_of(read(circuit, patterns, advice=False), patterns).as_plain()
     except TopoError as error:
         return _in_one_line(str(error))
     except RecursionError:
