@@ -153,17 +153,26 @@ class Sections:
 
     def drawing(self) -> dict[str, Any]:
         found: dict[str, Any] = {}
+        mirror: Place | None = None
         for name, place, value in self.checker.map(self.top.get("drawing"), "`drawing`"):
-            if name in ("axis", "mirror", "nets", "wires", "grounds"):
+            if name == "mirror":
+                mirror = place
+            if name in ("axis", "mirror"):
                 found[name] = _plain(value)
             elif self.known_role(name, place):
-                plain = _plain(value)
-                at = plain.get("at") if isinstance(plain, dict) else None
-                if not (isinstance(at, list) and len(at) == 2 and all(isinstance(item, int | float) for item in at)):
+                found[name] = plain = _plain(value)
+                if not isinstance(plain, dict) or not _is_point(plain.get("at")):
                     self.checker.complain(
                         place, f"The drawing of `{name}` needs a place.", expected="`{at: [4, -3], o: v}`"
                     )
-                found[name] = plain
+                elif plain.get("o", "v") not in _POSITIONS or not _is_point(plain.get("short", plain["at"])):
+                    self.checker.complain(
+                        place,
+                        f"`{name}` has no such position.",
+                        expected=f"`o:` {', '.join(_POSITIONS)}; `short: [4, -3], over: ROLE`",
+                    )
+        if mirror is not None and (fault := _unmirrored(found)):
+            self.checker.complain(mirror, fault, expected="places that are images about `axis`, or one upright line")
         return found
 
     # -- examples -------------------------------------------------------------------------------------------------
@@ -232,3 +241,34 @@ def _plain(entry: Entry) -> Any:
         return float(entry.text)
     except ValueError:
         return {"true": True, "false": False}.get(entry.text, entry.text)
+
+
+_POSITIONS = ("v", "h", "plain", "mirror", "flip", "half")
+
+
+def _is_point(value: Any) -> bool:
+    return isinstance(value, list) and len(value) == 2 and all(type(item) is int for item in value)
+
+
+def _is_pair(value: Any) -> bool:
+    return isinstance(value, list) and len(value) == 2 and all(isinstance(item, str) for item in value)
+
+
+def _unmirrored(drawing: dict[str, Any]) -> str:
+    """What is wrong with the pairs of a drawing that are to be mirror images; empty if nothing is."""
+    pairs = drawing["mirror"]
+    if not isinstance(pairs, list) or not all(_is_pair(pair) for pair in pairs):
+        return "`mirror` lists pairs of roles."
+    level = "axis" in drawing
+    if level and type(drawing["axis"]) is not int:
+        return "`axis` is the row of the mirror line, a whole number."
+    sums: set[int] = set()
+    for one, two in pairs:
+        a, b = (drawing[role].get("at", []) if isinstance(drawing.get(role), dict) else [] for role in (one, two))
+        if not _is_point(a) or not _is_point(b):
+            return f"`{one}` and `{two}` are to be mirror images, and have no places."
+        along, across = (0, 1) if level else (1, 0)
+        sums.add(a[across] + b[across])
+        if a[along] != b[along] or len(sums) > 1 or (level and sums != {2 * drawing["axis"]}):
+            return f"`{one}` and `{two}` are no mirror images of each other."
+    return ""

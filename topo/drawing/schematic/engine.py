@@ -23,7 +23,7 @@ from topo.drawing.schematic.items import (
 from topo.drawing.schematic.layout import Layout, Taste
 from topo.drawing.schematic.metrics import measure
 from topo.drawing.schematic.mirroring import Symmetry, symmetries
-from topo.drawing.schematic.ordering import Cluster, clusters_of, guessed_path, path_ranks
+from topo.drawing.schematic.ordering import Cluster, clusters_of, followed_on, guessed_path, path_ranks
 from topo.drawing.schematic.placing import place_all
 from topo.drawing.schematic.reflecting import reflect_wires
 from topo.drawing.schematic.routing import route_all
@@ -74,7 +74,7 @@ def draw(circuit: Circuit, plan: Plan | None = None, *, ieee: bool = False) -> D
 def _drawn(circuit: Circuit, plan: Plan, rails: dict[str, Rail], ieee: bool) -> tuple[Drawing, list[str]]:
     """The drawing, and the nets that could not be wired."""
     items = items_of(circuit, rails, plan.names or {}, ieee=ieee)
-    steps = list(plan.steps) or guessed_path(items, rails, [port.net for port in circuit.inputs])
+    steps = followed_on(plan.steps, items, rails) or guessed_path(items, rails, [port.net for port in circuit.inputs])
     lines = symmetries(circuit, rails, plan.pairs)
     twins = {ref: other for line in lines if not line.sideways for ref, other in line.twin.items()}
     items = with_shared_grounds(items, rails, twins)

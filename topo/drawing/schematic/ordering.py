@@ -175,4 +175,41 @@ def guessed_path(items: Sequence[Item], rails: Mapping[str, Rail], starts: Seque
     return steps
 
 
+def followed_on(
+    steps: Sequence[Sequence[str]], items: Sequence[Item], rails: Mapping[str, Rail]
+) -> list[Sequence[str]]:
+    """The steps of a path, and where they end short of an output the devices behind, entered by their control."""
+    by_key = {item.key: item for item in items}
+    found = [*steps]
+    last = [by_key[key] for key in found[-1] if key in by_key] if found else []
+    ends = {net for item in items if item.kind == "output" for net in item.nets.values()}
+    if not last or any(item.kind in GROUPS["load"] or ends & set(item.nets.values()) for item in last):
+        return found
+    seen = {key for step in found for key in step}
+    front = {net for item in last for net in item.nets.values() if net not in rails}
+    while True:
+        for _ in range(_MOST_BETWEEN):
+            for item in items:
+                passive = item.two_ended or item.kind in ("potentiometer", "transformer")
+                if passive and item.key not in seen and front & set(item.nets.values()):
+                    front |= {net for net in item.nets.values() if net not in rails}
+        entered = next(
+            (
+                item
+                for item in items
+                if (item.kind in GROUPS["amplifying"] or item.kind == "opamp")
+                and item.key not in seen
+                and any(item.nets.get(name) in front for name in _CONTROL)
+            ),
+            None,
+        )
+        if entered is None:
+            return found
+        found.append((entered.key,))
+        seen.add(entered.key)
+        front = {net for net in entered.nets.values() if net not in rails}
+
+
+# So many parts in a row may stand between two devices.
+_MOST_BETWEEN = 4
 _CONTROL = ("b", "g", "g1", "in+", "in-")

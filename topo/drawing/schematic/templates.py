@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from topo.drawing.schematic.grouping import Template
 from topo.reading.reading import Block, Reading
@@ -31,8 +31,15 @@ def templates_of(reading: Reading, names: Mapping[str, str], library: Library | 
         places = {role: place for role, place in library.get(block.pattern).drawing.items() if isinstance(place, dict)}
         refs = {role: names[ref] for role in places if (ref := _drawn_for(block, role)) in names}
         if len(refs) > 1:
-            found.append(Template(places, refs))
+            found.append(Template({role: _shortened(place, refs) for role, place in places.items()}, refs))
     return found
+
+
+def _shortened(place: Mapping[str, Any], refs: Mapping[str, str]) -> Mapping[str, Any]:
+    """A role's place, or the nearer one that it has where the role that it makes room for is not drawn."""
+    if "short" in place and place.get("over") not in refs:
+        return {**place, "at": place["short"]}
+    return place
 
 
 def _drawn_for(block: Block, role: str) -> str:
