@@ -229,7 +229,7 @@ def _candidates(layout: Layout, cluster: Cluster) -> list[list[Placed]]:
     """The likely places, the best first; no more than are worth a look."""
     survey = Survey(layout, cluster)
     positions = list(_positions(layout, cluster, survey.window))
-    survey.look(seats for seats, _, _ in positions)
+    survey.look(positions)
     found: list[tuple[float, int, Seats, int, int]] = []
     for seats, rows, columns in positions:
         costs = survey.judge(seats, rows, columns)

@@ -45,25 +45,18 @@ class Survey:
             for net in cluster.nets
         }
 
-    def look(self, positions: Iterable[Seats]) -> None:
-        """Map the surroundings, as far as items reach in some positions."""
-        points = [
-            (dx + x, dy + y)
-            for seats in positions
-            for fit, dx, dy in seats
-            for x, y in (*fit.covered, *((pin.x + pin.dx, pin.y + pin.dy) for pin in fit.pins))
-        ] or [(0, 0)]
-        reach = (
-            min(x for x, _ in points),
-            min(y for _, y in points),
-            max(x for x, _ in points),
-            max(y for _, y in points),
-        )
-        x0, y0, x1, y1 = self.window
+    def look(self, positions: Iterable[tuple[Seats, range, range]]) -> None:
+        """Map the surroundings, as far as items reach in some positions at all places of some rows and columns."""
         layout = self.layout
-        self.left, self.top = x0 + reach[0] - _REACH, y0 + reach[1] - _REACH
-        self.xs = np.arange(self.left, x1 + reach[2] + _REACH + 1)
-        self.ys = np.arange(self.top, y1 + reach[3] + _REACH + 1)
+        x0, y0, x1, y1 = self.window
+        for seats, rows, columns in positions:
+            xs = [dx + x for fit, dx, _ in seats for x in _reach(fit, 0)] or [0]
+            ys = [dy + y for fit, _, dy in seats for y in _reach(fit, 1)] or [0]
+            x0, x1 = min(x0, columns.start + min(xs)), max(x1, columns.stop - 1 + max(xs))
+            y0, y1 = min(y0, rows.start + min(ys)), max(y1, rows.stop - 1 + max(ys))
+        self.left, self.top = x0 - _REACH, y0 - _REACH
+        self.xs = np.arange(self.left, x1 + _REACH + 1)
+        self.ys = np.arange(self.top, y1 + _REACH + 1)
         board = layout.board
         self.ink = self._grid(board.pins, board.fronts)
         self.taken = self._grid(board.pins, board.covered)
@@ -178,6 +171,13 @@ class Survey:
                 known = {y for symbol, y in self.layout.levels if symbol == rail.rail.symbol}
                 found += [0.0 if y + dy + rail.y in known else self.layout.taste.level for y in rows]
         return found
+
+
+def _reach(fit: Fit, axis: int) -> Iterable[int]:
+    """The coordinates along one axis of the points that an item covers or looks at."""
+    yield from (point[axis] for point in fit.covered)
+    yield from ((pin.x + pin.dx, pin.y + pin.dy)[axis] for pin in fit.pins)
+    yield from ((pin.x, pin.y)[axis] for pin in fit.pins)
 
 
 def _meetings(own: np.ndarray, others: np.ndarray, rows: range, columns: range) -> np.ndarray:
