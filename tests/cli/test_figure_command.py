@@ -69,6 +69,13 @@ def test_blocks_are_tinted_and_values_written_where_they_are_asked_for():
     assert told["blocks"][0]["parts"]
 
 
+def test_a_plot_is_drawn_in_place_of_the_schematic():
+    result = run(SAMPLE, "--plot", "transfer", "--width", "85mm", "--json")
+    told = json.loads(result.output)
+    assert told["without_bias"]["distortion"] > told["with_bias"]["distortion"]
+    assert told["svg"].startswith("<svg")
+
+
 @pytest.mark.parametrize(
     "options, words",
     [
@@ -78,6 +85,7 @@ def test_blocks_are_tinted_and_values_written_where_they_are_asked_for():
         (["--width", "wide"], "20mm to 2000mm"),
         (["-o", "figure.eps"], "Allowed: .pdf, .png, .svg"),
         (["-o", "figure"], "Allowed: .pdf, .png, .svg"),
+        (["--plot", "transfer", "--blocks"], "cannot go together"),
         (["--dpi", "9"], "50<=x<=2400"),
         (["--detail", "most"], "most"),
     ],

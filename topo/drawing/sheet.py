@@ -35,10 +35,11 @@ class Sheet:
             f'fill="{fill}" stroke="{INK}" stroke-width="{FINE}"{dash}/>'
         )
 
-    def line(self, *points: Point, weight: float = FINE) -> None:
+    def line(self, *points: Point, weight: float = FINE, dash: str = "", ink: str = INK) -> None:
         """A run of straight lines."""
+        dashes = f' stroke-dasharray="{dash}"' if dash else ""
         run = " ".join(f"{figure(x)},{figure(y)}" for x, y in points)
-        self._drawn.append(f'<polyline points="{run}" fill="none" stroke="{INK}" stroke-width="{weight}"/>')
+        self._drawn.append(f'<polyline points="{run}" fill="none" stroke="{ink}" stroke-width="{weight}"{dashes}/>')
 
     def curve(self, points: Sequence[Point], *, weight: float = FINE, dash: str = "", arrow: bool = True) -> None:
         """A Bezier curve of 1 + 3 n points, with an arrow head at its end."""
@@ -64,10 +65,12 @@ class Sheet:
         """Close the group."""
         self._drawn.append("</g>")
 
-    def svg(self, width: float, height: float, title: str, description: str) -> str:
-        """The whole drawing; width and height in points."""
+    def svg(self, width: float, height: float, title: str, description: str, *, millimetres: bool = False) -> str:
+        """The whole drawing; width and height in points, said in millimetres where a page is measured so."""
+        per, unit = (25.4 / 72, "mm") if millimetres else (1.0, "pt")
         head = (
-            f'<svg xmlns="http://www.w3.org/2000/svg" width="{figure(width)}pt" height="{figure(height)}pt" '
+            f'<svg xmlns="http://www.w3.org/2000/svg" width="{figure(width * per)}{unit}" '
+            f'height="{figure(height * per)}{unit}" '
             f'viewBox="0 0 {figure(width)} {figure(height)}" role="img" font-family="{quoted(FONTS)}">'
         )
         marker = (
