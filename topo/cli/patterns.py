@@ -7,6 +7,8 @@ from pathlib import Path
 
 import click
 
+from topo.cli.figure import Width
+
 
 @click.group()
 def patterns() -> None:
@@ -41,12 +43,22 @@ def list_patterns(folders: tuple[str, ...], as_json: bool) -> None:
 @patterns.command()
 @click.argument("slug")
 @click.option("--patterns", "folders", multiple=True, metavar="DIR", help="Add the patterns of a folder.")
-def show(slug: str, folders: tuple[str, ...]) -> None:
-    """Show one pattern as a handbook entry."""
+@click.option("-o", "--output", metavar="FILE", type=click.Path(dir_okay=False), help="Draw it here: .svg, .pdf, .png.")
+@click.option("--width", type=Width(), metavar="85mm", help="Width of the drawing in print.")
+def show(slug: str, folders: tuple[str, ...], output: str | None, width: float | None) -> None:
+    """Show one pattern as a handbook entry, or draw its first example with each part's role."""
     from topo.matching import library
     from topo.matching.showing import page_of
 
-    click.echo(page_of(library(folders), slug))
+    if output is None:
+        click.echo(page_of(library(folders), slug))
+        return
+    from topo.cli.writing import write_files
+    from topo.drawing.entries import entry_figure
+    from topo.drawing.printing import format_of, printed
+
+    form = format_of(output)
+    write_files({output: printed(entry_figure(library(folders), slug, width=width).svg, form)})
 
 
 @patterns.command()

@@ -59,6 +59,7 @@ def figure(
     heavier: Collection[str] = (),
     blocks: bool = False,
     values: str = "",
+    names: Mapping[str, str] | None = None,
 ) -> Figure:
     """Draw the circuit of a reading, or the smaller one of a reduction.
 
@@ -71,6 +72,7 @@ def figure(
         heavier: designators of parts drawn in a heavier line, with the wires that join nothing but them.
         blocks: whether blocks are tinted and captioned.
         values: "dc" for volts of nets and currents of devices at rest.
+        names: what is written in place of a designator.
 
     Raises:
         UsageError: there is no such block or section.
@@ -80,26 +82,29 @@ def figure(
     whole = source.circuit
     circuit = _part_of(whole, reading, focus, section)
     ieee = symbols == "ieee"
-    drawing = laid_out(source, circuit, ieee)
+    drawing = laid_out(source, circuit, ieee, names)
     title = circuit.title or "Circuit"
     description = _description(reading, circuit, source)
-    names = _drawn(circuit)
+    drawn = _drawn(circuit)
     marks = Marks(drawing)
     if blocks or values:
-        marks = marked(drawing, reading, whole, names, blocks=blocks, values=values)
+        marks = marked(drawing, reading, whole, drawn, blocks=blocks, values=values)
     drawing = marks.drawing
-    shown = {names[ref] for ref in heavier if ref in names}
+    shown = {drawn[ref] for ref in heavier if ref in drawn}
     extras = replace(heavier_extras(drawing, shown), under=marks.under, over=marks.over, notes=marks.notes)
     svg = svg_of(drawing, title, description, width, extras)
     prove(svg, circuit, drawing, ieee)
     return Figure(svg, circuit, measure(drawing), title, description, tuple(marks.notes), marks.told)
 
 
-def laid_out(source: Reading | Reduction, circuit: Circuit, ieee: bool = False) -> Drawing:
+def laid_out(
+    source: Reading | Reduction, circuit: Circuit, ieee: bool = False, names: Mapping[str, str] | None = None
+) -> Drawing:
     """The drawing of a circuit, or a part of it, by what its reading says of path, pairs and volts."""
     reading = source if isinstance(source, Reading) else source.reading
     templates = templates_of(reading, _drawn(circuit))
-    plan = Plan(_steps(reading, circuit), _pairs(reading, circuit), _volts(reading, circuit), _names(source), templates)
+    words = {**_names(source), **(names or {})}
+    plan = Plan(_steps(reading, circuit), _pairs(reading, circuit), _volts(reading, circuit), words, templates)
     return draw(circuit, plan, ieee=ieee)
 
 
