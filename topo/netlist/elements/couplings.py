@@ -75,6 +75,10 @@ def _cores(made: Made, found: Findings) -> list[Core]:
             key = designator(scope.prefix + word.text).casefold()
             if key in made.coils:
                 names.append(key)
+            elif scope.body.model(word.text) is not None:
+                found.note(
+                    "not-used", row.line, word, f"the core {word.text} of {element.ref} is taken as an ideal one."
+                )
             else:
                 try:
                     coefficient = scope.value(word)

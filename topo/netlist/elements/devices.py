@@ -18,6 +18,7 @@ from topo.netlist.syntax import Word
 from topo.quantities import with_unit
 
 _MOSFET_SIZE = 100e-6
+_SIZES = frozenset(("area", "m", "w", "l"))
 
 
 class DeviceMaker(Shaper):
@@ -34,6 +35,10 @@ class DeviceMaker(Shaper):
         for position in range(len(row.words) - 1, least - 1, -1):
             nature = self.models.nature(row.words[position].text, element.scope, kinds, size(position))
             if nature is not None:
+                behind = row.words[position + 1 :]
+                self.tell_unused(
+                    element, behind[1:] if row.letter in "DQJZ" and self._is_value(element, behind) else behind, _SIZES
+                )
                 return self._of_nature(element, terminals, row.words[:position], row.words[position], nature)
         name = row.words[min(least, len(row.words) - 1)] if len(row.words) > least else row.head
         model = element.scope.body.model(name.text)
@@ -53,6 +58,13 @@ class DeviceMaker(Shaper):
             element, "other", terminals[:least], row.words[:least], value_text=name.text if name is not row.head else ""
         )
 
+    def _is_value(self, element: Element, words: tuple[Word, ...]) -> bool:
+        """Whether the first of some words has a value."""
+        try:
+            return bool(words) and element.scope.value(words[0]) > 0
+        except FormulaError:
+            return False
+
     def _size(self, element: Element) -> Callable[[int], tuple[float, float]]:
         """Area factor and width over length, once it is known which word names the model."""
         row = element.row
@@ -60,10 +72,8 @@ class DeviceMaker(Shaper):
         def size(position: int) -> tuple[float, float]:
             area = self.setting(element, "area") or 1.0
             if position + 1 < len(row.words) and row.letter in "DQJZ":
-                try:
-                    area = element.scope.value(row.words[position + 1])
-                except FormulaError:
-                    area = 1.0
+                behind = row.words[position + 1 :]
+                area = element.scope.value(behind[0]) if self._is_value(element, behind) else 1.0
             many = self.setting(element, "m") or 1.0
             wide = self.setting(element, "w") or _MOSFET_SIZE
             long = self.setting(element, "l") or _MOSFET_SIZE
@@ -122,7 +132,11 @@ class DeviceMaker(Shaper):
             more["value_text"] = known.type_name
         elif known.type_name:
             more["type_name"] = _type_name(known.type_name)
-        return self.part(element, known.kind, known.terminals, row.words, **more)
+        kind, terminals, nodes = known.kind, known.terminals, row.words
+        standard = device_type(known.type_name) if kind == "tetrode" and known.type_name else None
+        if standard is not None and standard.kind == "pentode":  # its suppressor grid is strapped to the cathode inside
+            kind, terminals, nodes = "pentode", (*terminals, "g3"), (*nodes, nodes[terminals.index("k")])
+        return self.part(element, kind, terminals, nodes, **more)
 
     def _valve_params(self, element: Element, body: Body | None) -> dict[str, float]:
         """The valve law's own parameters where the sub-circuit has them by their usual names."""

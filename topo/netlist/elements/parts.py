@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from topo.netlist.circuit import Part, Winding
 from topo.netlist.elements.devices import DeviceMaker
 from topo.netlist.elements.expanding import Element, Names
+from topo.netlist.elements.figures import figure
 from topo.netlist.elements.formulas import FormulaError
 from topo.netlist.elements.problems import Findings
 from topo.netlist.elements.shaping import designator
@@ -17,6 +18,8 @@ from topo.netlist.lines import Line
 from topo.netlist.syntax import Word
 from topo.quantities import rkm, show, with_unit
 
+# Words behind the two nodes of a controlled source that is given otherwise than by a gain.
+_CONTROLLED_BY = ("poly", "value", "table", "laplace", "freq", "chebyshev", "vol", "cur", "vcvs", "vccs")
 # A controlled voltage source of at least this gain, its output against ground, is an operational amplifier's model.
 _AMPLIFIER_GAIN = 1000.0
 _SWITCH_WORDS = {"on": "closed", "off": "open"}
@@ -31,8 +34,11 @@ _NODES = {
     "J": 3,
     "Z": 3,
     "M": 3,
-    "E": 4,
-    "G": 4,
+    "B": 2,
+    "E": 2,
+    "F": 2,
+    "G": 2,
+    "H": 2,
     "T": 4,
     "S": 4,
     "W": 2,
@@ -87,11 +93,23 @@ class Maker(DeviceMaker):
         row, scope = element.row, element.scope
         rest = row.words[2:]
         value: float | None = None
-        setting = next((row.settings[name] for name in names if name in row.settings), None)
-        model = scope.body.model(rest[0].text) if rest else None
-        number = setting or (
-            rest[1] if model is not None and len(rest) > 1 else rest[0] if rest and model is None else None
-        )
+        named = next((word for word in rest[:2] if scope.body.model(word.text) is not None), None)
+        model = None if named is None else scope.body.model(named.text)
+        rest = tuple(word for word in rest if word is not named)
+        number = next((row.settings[name] for name in names if name in row.settings), None)
+        if number is None and rest:
+            number, rest = rest[0], rest[1:]
+        if number is not None and rest and (between := _between(row.line.text, number, rest[0])) in ("", ","):
+            text, more = f"{number.text}{between}{rest[0].text}", f"{number.text}.{rest[0].text}"
+            self.found.warn(
+                "bad-value",
+                row.line,
+                number,
+                f"`{text}` of {element.ref} is no value; it is taken as not known.",
+                mend=f"Write {more} if that is meant." if between and figure(more) is not None else "",
+            )
+            number, rest = Word("?", number.start), ()
+        self.tell_unused(element, rest, frozenset((*names, "m", "rser") if unit == "H" else (*names, "m")))
         if number is None:
             self.found.warn("no-value", row.line, row.head, f"{element.ref} has no value; it is taken as not known.")
         else:
@@ -170,6 +188,7 @@ class Maker(DeviceMaker):
             params=params,
         )
         self.made.drives.append((part, drive, element))
+        self.tell_unused(element, (), frozenset(("dc", "ac", "rser")))
         return part
 
     def _make_i(self, element: Element) -> Part:
@@ -184,6 +203,7 @@ class Maker(DeviceMaker):
             value_text=with_unit(drive.level, "A"),
         )
         self.made.drives.append((part, drive, element))
+        self.tell_unused(element, (), frozenset(("dc", "ac")))
         return part
 
     def _make_d(self, element: Element) -> Part:
@@ -221,9 +241,16 @@ class Maker(DeviceMaker):
         return self.part(element, "switch", ("1", "2"), element.row.words[:2], settings={"state": state})
 
     def _make_t(self, element: Element) -> Part:
-        """A lossless line: for direct current and low frequencies a transformer of equal windings, one a conductor."""
+        """A lossless line: for direct current and low frequencies a transformer of equal windings, one a conductor.
+
+        Where its second conductor is one net from end to end the first is as good as a wire.
+        """
         words = element.row.words
         nodes = (words[0], words[2], words[1], words[3])
+        if self.names.net(words[1], element.scope) == self.names.net(words[3], element.scope):
+            message = f"the line {element.ref} is taken as a wire; its delay is left out."
+            self.found.warn("line", element.row.line, element.row.head, message)
+            return self.part(element, "resistor", ("1", "2"), nodes[:2], value=0.0, value_text="0")
         windings = (Winding("w1", ("w1.1", "w1.2"), (1.0,)), Winding("w2", ("w2.1", "w2.2"), (1.0,)))
         self.found.warn(
             "line",
@@ -236,16 +263,16 @@ class Maker(DeviceMaker):
     def _make_e(self, element: Element) -> Part:
         """A controlled voltage source: an operational amplifier's model where its gain is that of one, else opaque."""
         row = element.row
-        word = row.words[4] if len(row.words) == 5 else row.settings.get("gain")
-        gain = None
-        if word is not None and len(row.words) in (4, 5):
+        words, gain = row.words[:2] + _linear(row.words[2:]), None
+        word = words[4] if len(words) == 5 else row.settings.get("gain")
+        if word is not None and len(words) in (4, 5):
             try:
                 gain = element.scope.value(word)
             except FormulaError:
                 gain = None
         if gain is None or abs(gain) < _AMPLIFIER_GAIN or self.names.net(row.words[1], element.scope) != "gnd":
             return self._opaque(element)
-        plus, minus = (row.words[2], row.words[3]) if gain > 0 else (row.words[3], row.words[2])
+        plus, minus = (words[2], words[3]) if gain > 0 else (words[3], words[2])
         self.found.note(
             "amplifier",
             row.line,
@@ -261,9 +288,9 @@ class Maker(DeviceMaker):
         row = element.row
         count = _NODES.get(row.letter)
         if count is None:
-            count = max(1, len(row.words) - 1)
-        if row.letter == "G" or row.letter == "E":
-            count = 4 if len(row.words) >= 5 else 2
+            count = max(1, len(row.words) - 1)  # the last word names a model
+        elif row.letter in "EG" and len(row.words) in (4, 5) and row.words[2].text.casefold() not in _CONTROLLED_BY:
+            count = 4
         nodes = row.words[:count]
         what = "it"
         if row.letter in "EFGH":
@@ -279,3 +306,18 @@ class Maker(DeviceMaker):
         )
         names = tuple(str(number) for number in range(1, len(nodes) + 1))
         return self.part(element, "other", names, nodes)
+
+
+def _between(text: str, one: Word, other: Word) -> str:
+    """What stands between two words of a line."""
+    return text[one.start + len(one.text) : other.start]
+
+
+def _linear(words: tuple[Word, ...]) -> tuple[Word, ...]:
+    """The words behind the nodes of a controlled source, a polynomial of one variable without more than a gain as that.
+
+    `POLY(1) a b 0 10` is `a b 10`.
+    """
+    if len(words) == 6 and words[0].text.casefold() == "poly" and (words[1].text, words[4].text) == ("1", "0"):
+        return (*words[2:4], words[5])
+    return words

@@ -10,6 +10,14 @@ from topo.netlist.elements.problems import Findings
 from topo.netlist.kinds import kind_of
 from topo.netlist.syntax import Word
 
+# Words and settings of a part's line that are about reckoning, temperature or layout.
+_IDLE = frozenset(
+    (
+        *("tc", "tc1", "tc2", "temp", "dtemp", "ic", "off", "noise", "noiseless", "tol", "tolerance", "scale"),
+        *("ad", "as", "pd", "ps", "nrd", "nrs", "nrg", "nrb", "geo", "sa", "sb", "sd"),
+    )
+)
+
 
 class Shaper:
     """Makes parts of elements once it is known what they are."""
@@ -46,6 +54,19 @@ class Shaper:
                 "letter-for-point", line, word, f"{word.text} is read as {value:g}, the letter being its decimal point."
             )
         return value
+
+    def tell_unused(self, element: Element, words: tuple[Word, ...], used: frozenset[str]) -> None:
+        """Note the words and settings of a line that mean nothing here, but for those that matter to no diagram."""
+        row = element.row
+        texts = [word.text for word in words if word.text.casefold() not in _IDLE]
+        texts += [
+            f"{row.names[name].text}={word.text}"
+            for name, word in row.settings.items()
+            if name not in used and name not in _IDLE
+        ]
+        if texts:
+            listed = " ".join(texts[:6]) + (" ..." if len(texts) > 6 else "")
+            self.found.note("not-used", row.line, row.head, f"of the line of {element.ref} this is not used: {listed}")
 
     def setting(self, element: Element, *names: str) -> float | None:
         """The value of a setting by any of its names."""

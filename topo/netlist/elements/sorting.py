@@ -9,7 +9,7 @@ from topo.netlist.elements.bodies import Body, Listing, Model
 from topo.netlist.elements.files import FileError, Files
 from topo.netlist.elements.lines import Text, split_text
 from topo.netlist.elements.problems import Findings
-from topo.netlist.elements.tokens import Row, row_of
+from topo.netlist.elements.tokens import Row, assignments, row_of
 from topo.netlist.lines import LONGEST_LINE, Line
 from topo.netlist.spelling import did_you_mean
 from topo.netlist.syntax import Word
@@ -56,6 +56,8 @@ _LINES = {
 }
 _OTHERS = {".end", ".global", ".temp", ".func"}
 _SEEN = re.compile(r"\bv(?:db|p|m|r|i)?\s*\(\s*([^\s(),]+)\s*(?:,\s*([^\s(),]+)\s*)?\)", re.IGNORECASE)
+_FUNCTION = re.compile(r"[A-Za-z_]\w*\([\w\s,]*\)\s*=(?!=)")
+_NO_FUNCTIONS = "functions of one's own are not understood; what uses this one is said."
 _RANK = {".four": 0, ".noise": 1, ".tf": 1, ".fft": 1}
 
 
@@ -110,8 +112,8 @@ class Sorter:
 
     # -- lines -------------------------------------------------------------------------------------------------------
 
-    def _take_all(self, text: Text, file: str, entry: str | None) -> None:
-        """Take the lines of a file; only those of one `.lib` entry where one is asked for."""
+    def _take_all(self, text: Text, file: str, entry: Word | None, asked: Line | None = None) -> None:
+        """Take the lines of a file; only those of one `.lib` entry where a line asks for one."""
         for line in text.stray:
             self.found.error("stray-continuation", line, None, "a line that goes on (+) stands before any other.")
         self.listing.kept += text.kept
@@ -125,15 +127,14 @@ class Sorter:
             row = row_of(line)
             head = row.head.text.casefold()
             if entry is not None and head == ".lib" and len(row.words) == 1:
-                inside = row.words[0].text.casefold() == entry.casefold()
+                inside = _unquoted(row.words[0]) == _unquoted(entry)
                 met = met or inside
             elif entry is not None and head == ".endl":
                 inside = False
             elif inside:
                 self._take(row, head, file)
-        if not met:
-            line = Line("", ((0, 1, ""),), file)
-            self.found.warn("lib-entry", line, None, f"there is no entry `{entry}` in {file}.")
+        if not met and entry is not None and asked is not None:
+            self.found.warn("lib-entry", asked, entry, f"there is no entry `{entry.text}` in {file}.")
 
     def _readable(self, line: Line) -> bool:
         """Whether a line is of a sane length and free of control characters."""
@@ -179,9 +180,7 @@ class Sorter:
         elif head == ".temp":
             self.listing.temperature, self.listing.temperature_line = (row.words or (None,))[0], row.line
         elif head == ".func":
-            self.found.warn(
-                "not-used", row.line, row.head, "functions of one's own are not understood; what uses this one is said."
-            )
+            self.found.warn("not-used", row.line, row.head, _NO_FUNCTIONS)
         else:
             near = did_you_mean(head, sorted(_LINES | _ANALYSES | _LISTINGS | _SETTINGS | _OTHERS))
             self.found.warn(
@@ -229,7 +228,7 @@ class Sorter:
         elif head in (".include", ".inc", ".incl"):
             self._include(row, file, None)
         elif head == ".lib" and row.words:
-            self._include(row, file, row.words[1].text if len(row.words) > 1 else None)
+            self._include(row, file, row.words[1] if len(row.words) > 1 else None)
 
     def _model(self, row: Row) -> None:
         if not row.words or (len(row.words) < 2):
@@ -309,14 +308,12 @@ class Sorter:
     def _params(self, row: Row) -> None:
         if not row.settings:
             self.found.warn("bad-param", row.line, row.head, "no `name=value` stands here.", ".param NAME=VALUE")
-        text = row.line.text
-        last = list(row.settings)[-1] if row.settings else ""
-        for name, word in row.settings.items():
-            if name == last and not word.text.startswith(("{", "'", '"')):
-                word = Word(text[word.start :].strip(), word.start)  # a formula may hold spaces where nothing follows
+        if _FUNCTION.search(row.line.text):
+            self.found.warn("not-used", row.line, row.head, _NO_FUNCTIONS)
+        for name, word in assignments(row.line.text).items():
             self.body.params.setdefault(name, (word, row.line))
 
-    def _include(self, row: Row, file: str, entry: str | None) -> None:
+    def _include(self, row: Row, file: str, entry: Word | None) -> None:
         """Take the lines of another file in this one's place."""
         if not row.words:
             self.found.warn("no-file", row.line, row.head, "no file is named.")
@@ -340,6 +337,10 @@ class Sorter:
             return
         self._reading.append(self._reading[0] if self._reading else file)
         ended, self._ended = self._ended, False
-        self._take_all(split_text(text, path, titled=False), path, entry)
+        self._take_all(split_text(text, path, titled=False), path, entry, row.line)
         self._ended = ended
         self._reading.pop()
+
+
+def _unquoted(word: Word) -> str:
+    return word.text.strip("\"'").casefold()

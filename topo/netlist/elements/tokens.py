@@ -18,6 +18,10 @@ _TOKEN = re.compile(
 )
 
 
+# A name and the equals sign behind it; not a sign of comparison.
+_ASSIGNED = re.compile(r"([A-Za-z_][\w.]*)\s*=(?![=])(?<![=<>!]=)")
+
+
 class Row(NamedTuple):
     """A line in words: `head` is the first of them, `settings` maps case-folded names to values.
 
@@ -60,3 +64,39 @@ def row_of(line: Line) -> Row:
             of_setting = False
         position += 1
     return Row(tokens[0], tuple(words), settings, names, line)
+
+
+def assignments(text: str) -> dict[str, Word]:
+    """The `name=value` pairs of a line whose values may be formulas with spaces, commas and brackets of their own.
+
+    The names are case-folded; a value goes on to the next name that stands outside of brackets and quotes.
+    """
+    inside = _inside(text)
+    starts = [
+        (match[1].casefold(), match.start(), match.end())
+        for match in _ASSIGNED.finditer(text)
+        if not inside[match.start()]
+    ]
+    found: dict[str, Word] = {}
+    for place, (name, _, start) in enumerate(starts):
+        end = starts[place + 1][1] if place + 1 < len(starts) else len(text)
+        piece = text[start:end]
+        value = piece.strip().rstrip(",").rstrip()
+        found[name] = Word(value, start + len(piece) - len(piece.lstrip()))
+    return found
+
+
+def _inside(text: str) -> bytearray:
+    """For every character of a text whether it stands within brackets, braces or quotes."""
+    marks, depth, quote = bytearray(len(text)), 0, ""
+    for place, character in enumerate(text):
+        marks[place] = bool(depth or quote)
+        if quote:
+            quote = "" if character == quote else quote
+        elif character in "\"'":
+            quote = character
+        elif character in "([{":
+            depth += 1
+        elif character in ")]}":
+            depth = max(0, depth - 1)
+    return marks
