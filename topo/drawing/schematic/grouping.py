@@ -188,6 +188,8 @@ def _cluster_of(
     seats = dict(group.seats)
     own = [line_of[key] for key in seats if key in line_of]
     number = own[0] if own else None
+    if number is not None and _stands_otherwise(seats, lines[number]):
+        number = None
     axis = 0
     if number is not None:
         line = lines[number]
@@ -210,8 +212,6 @@ def _cluster_of(
     within = [cluster for cluster in clusters if any(item.key in seats for item in cluster.items)]
     ranks = {key: rank for cluster in within for key, rank in cluster.ranks.items() if key in seats}
     ordered = tuple(seats.values())
-    if number is not None and not any(key in line_of for key in seats):
-        number = None
     return Cluster(
         ordered[0].item,
         line=number,
@@ -222,6 +222,14 @@ def _cluster_of(
         axis=axis,
         ranks=ranks,
     )
+
+
+def _stands_otherwise(seats: Mapping[str, Seat], line: Symmetry) -> bool:
+    """Whether the patterns place twins otherwise than as mirror images; the mirror line then does not count."""
+    pairs = [(seat, seats[line.twin[key]]) for key, seat in seats.items() if line.twin.get(key) in seats]
+    doubles = {_double(line, one, two) for one, two in pairs}
+    across = any((one.y != two.y) if line.sideways else (one.x != two.x) for one, two in pairs)
+    return across or len(doubles) > 1 or any(double % 2 for double in doubles)
 
 
 def _double(line: Symmetry, one: Seat, two: Seat) -> int:
