@@ -36,7 +36,7 @@ def convert(file: str, form: str, output: str | None) -> None:
     """
     circuit = circuit_of(file)
     for problem in circuit.warnings:
-        if problem.severity != "note":
+        if problem.severity != "note" or problem.code == "ends-exchanged":
             click.echo(str(problem), err=True)
     text = converted(circuit, form)
     if output is None:

@@ -26,7 +26,7 @@ json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON i
 
 
 def circuit_of(file: str) -> Circuit:
-    """The circuit of a file, or of standard input for "-".
+    """The circuit of a file, or of standard input for "-", with drain and source told apart where a list does not.
 
     Raises:
         NetlistError: the text cannot be understood; it carries every problem.
@@ -42,6 +42,10 @@ def circuit_of(file: str) -> Circuit:
         circuit = load(file)
     if not circuit.parts:
         raise CircuitError(f"{circuit.file}: there is no part in it.", mend="Write one a line: R1 1k : vcc out")
+    if circuit.by_order:
+        from topo.analysis.exchanged import set_right
+
+        return set_right(circuit)
     return circuit
 
 

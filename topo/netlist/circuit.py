@@ -93,6 +93,7 @@ class Circuit:
     `bands` maps a section's name (None for the whole circuit) to its signal band (low, high) in hertz.
     `band_assumed` says that the band is the default and not given. `aliases` maps every other spelling
     or joined name, case-folded, to the net's shown name. `lines` holds the lines of statements as typed, by number.
+    `by_order` are the field-effect transistors whose electrodes were told by the order of a list alone.
     """
 
     title: str = ""
@@ -111,6 +112,7 @@ class Circuit:
     net_places: Mapping[str, Place] = field(default_factory=dict, compare=False)
     lines: Mapping[int, str] = field(default_factory=dict, compare=False)
     file: str = "<text>"
+    by_order: frozenset[str] = field(default=frozenset(), compare=False)
     warnings: tuple[Problem, ...] = field(default=(), compare=False)
 
     @cached_property

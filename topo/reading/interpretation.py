@@ -6,6 +6,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 from topo.analysis import operating_point
+from topo.analysis.exchanged import set_right
 from topo.graph import normalise
 from topo.matching.composites import compose
 from topo.matching.context import Context
@@ -64,6 +65,7 @@ def read(circuit: Circuit, library: Library | None = None, *, advice: bool = Tru
         A reading, whatever the circuit: where the operating point is not solved, by position, and marked so.
     """
     patterns = shipped_library() if library is None else library
+    circuit = set_right(circuit)
     settled = settle(circuit, patterns)
     views = settled.views
     inputs, outputs = settled.circuit.inputs, settled.circuit.outputs

@@ -73,6 +73,12 @@ def read_elements(text: str, file: str = "<text>", folder: Path | None = None) -
     if circuit.band is None and any(part.kind in GROUPS["transducer"] for part in parts):
         circuit = replace(circuit, bands={None: SPEECH_BAND, **circuit.bands}, band_assumed=True)
     circuit = replace(
+        circuit,
+        by_order=frozenset(
+            part.ref for part in parts if part.kind in GROUPS["fet"] and part.ref.casefold() not in made.named
+        ),
+    )
+    circuit = replace(
         circuit, lines={number: raw for line in listing.lines for _, number, raw in line.pieces if line.file == file}
     )
     return replace(circuit, warnings=_warnings(circuit, found, expander, band))

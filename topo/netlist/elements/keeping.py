@@ -86,6 +86,7 @@ def _replace(made: Made, kept: _Kept, found: Findings) -> None:
         part = replace(circuit.parts[0], place=held[0].place, source=held[0].source)
         new |= dict.fromkeys(keys[1:])
         new[keys[0]] = _on_nets_of(part, held)
+        made.named.add(part.ref.casefold())
     found.forget({made.lines[key] for key in new})
     made.parts = [found_part for old in made.parts if (found_part := new.get(old.ref.casefold(), old)) is not None]
     made.drives = [drive for drive in made.drives if drive[0].ref.casefold() not in new]

@@ -204,12 +204,11 @@ def _sane(params: dict[str, float]) -> dict[str, float]:
 
 
 def _scaled(params: dict[str, float], area: float) -> dict[str, float]:
-    """Parameters of a device of that area (or of so many in parallel)."""
-    if area == 1:
-        return params
+    """Parameters of a device of that area (or of so many in parallel), without the noise of their last digits."""
     scaled = {}
     for name, value in params.items():
-        scaled[name] = value * area if name in _SCALED_UP else value / area if name in _SCALED_DOWN else value
+        whole = value * area if name in _SCALED_UP else value / area if name in _SCALED_DOWN else value
+        scaled[name] = float(f"{whole:.12g}")
     return scaled
 
 

@@ -47,13 +47,17 @@ _NODES = {
 
 @dataclass
 class Made:
-    """What elements came to: parts, drives (sources), coils and lines by designator, couplings still to be made."""
+    """What elements came to: parts, drives (sources), coils and lines by designator, couplings still to be made.
+
+    `named` are parts (case-folded) that a comment says in the netlist language.
+    """
 
     parts: list[Part] = field(default_factory=list)
     drives: list[tuple[Part, Drive, Element]] = field(default_factory=list)
     coils: dict[str, tuple[Part, Element]] = field(default_factory=dict)
     couplings: list[Element] = field(default_factory=list)
     lines: dict[str, Line] = field(default_factory=dict)
+    named: set[str] = field(default_factory=set)
 
 
 class Maker(DeviceMaker):
