@@ -64,12 +64,12 @@ def make_room(drawing: Drawing, quantities: Sequence[Quantity]) -> tuple[Drawing
             break
         currents = {item.ref: item for item in left if item.ref}
         if currents:
+            beside = _beneath_designators(drawing, currents)
+            if measure(beside).text_overlaps > measure(drawing).text_overlaps:
+                hopeless.update(currents.values())
+                continue
+            drawing = beside
             waiting = [item for item in waiting if item not in left or not item.ref]
-            placed = [
-                _with_line(place, currents[place.item.key].words) if place.item.key in currents else place
-                for place in drawing.placed
-            ]
-            drawing = settle(Drawing(placed, drawing.wires))
             continue
         wider = _wider(drawing, left[0])
         if wider is None:
@@ -77,6 +77,14 @@ def make_room(drawing: Drawing, quantities: Sequence[Quantity]) -> tuple[Drawing
         else:
             drawing = wider
     return drawing, waiting
+
+
+def _beneath_designators(drawing: Drawing, currents: Mapping[str, Quantity]) -> Drawing:
+    placed = [
+        _with_line(place, currents[place.item.key].words) if place.item.key in currents else place
+        for place in drawing.placed
+    ]
+    return settle(Drawing(placed, drawing.wires))
 
 
 def _with_line(place: Placed, words: str) -> Placed:

@@ -132,6 +132,18 @@ def _without_slivers(cells: set[Cell], ink: set[Cell]) -> set[Cell]:
         block = [(x + a, y + b) for a in range(_BROAD) for b in range(_BROAD)]
         if all(cell in cells for cell in block):
             found.update(block)
+    return _about(ink, found)
+
+
+def _about(ink: set[Cell], cells: set[Cell]) -> set[Cell]:
+    """The squares that hang together with ink."""
+    front = sorted(ink & cells)
+    found = set(front)
+    for x, y in front:
+        for near in ((x + 1, y), (x - 1, y), (x, y + 1), (x, y - 1)):
+            if near in cells and near not in found:
+                found.add(near)
+                front.append(near)
     return found
 
 
