@@ -24,6 +24,9 @@ from topo.cli.sources import circuit_argument, circuit_of, json_option, library_
     help="Drive it too: largest power, conduction, distortion, and distortion over the bias (a second or two).",
 )
 @click.option(
+    "--section", metavar="NAME", help="Only this section of a receiver, such as mixer, IF amplifier or audio."
+)
+@click.option(
     "-o",
     "--output",
     "folder",
@@ -33,7 +36,9 @@ from topo.cli.sources import circuit_argument, circuit_of, json_option, library_
 )
 @json_option
 @patterns_option
-def explain(file: str, voice: str, signal: bool, folder: str | None, as_json: bool, pattern_folders) -> None:
+def explain(
+    file: str, voice: str, signal: bool, section: str | None, folder: str | None, as_json: bool, pattern_folders
+) -> None:
     """Explain the circuit of FILE: what it is, the way of the signal, each stage and its numbers,
     what does not matter and why, what was not recognised, and what calls for care.
     """
@@ -43,6 +48,10 @@ def explain(file: str, voice: str, signal: bool, folder: str | None, as_json: bo
     circuit = circuit_of(file)
     library = library_of(pattern_folders)
     explanation = explained(read(circuit, library), voice=voice, library=library, signal=signal)
+    if section is not None:
+        from topo.explanation.sections import only
+
+        explanation = only(explanation, section)
     if folder is not None:
         _write_report(explanation, Path(folder))
     if as_json:

@@ -26,11 +26,19 @@ from topo.cli.sources import circuit_argument, circuit_of, json_option, library_
     multiple=True,
     help="A block to show whole, by its number or its pattern; the rest at `principle` unless --detail says otherwise.",
 )
+@click.option(
+    "--section",
+    metavar="NAME",
+    help="Cut this section out of a receiver, the rest summed up as source, load and supply; audio for all behind the "
+    "detector.",
+)
 @click.option("-o", "--output", metavar="FILE", type=click.Path(dir_okay=False), help="Write the reduced netlist here.")
 @click.option("--ledger", type=click.Choice(("table", "json")), help="Print what became of every part.")
 @json_option
 @patterns_option
-def reduce(file: str, detail: str | None, keep, omit, focus, output, ledger, as_json: bool, pattern_folders) -> None:
+def reduce(
+    file: str, detail: str | None, keep, omit, focus, section, output, ledger, as_json: bool, pattern_folders
+) -> None:
     """Print the reduced circuit of FILE as a netlist whose comments say what was left out, and why.
 
     The reduced circuit is solved again; its first lines state how far its gain, its currents at rest and the edges
@@ -44,6 +52,9 @@ def reduce(file: str, detail: str | None, keep, omit, focus, output, ledger, as_
     circuit = circuit_of(file)
     library = library_of(pattern_folders)
     reading = read(circuit, library)
+    if section is not None:
+        _print_section(reading, section, output, ledger, as_json)
+        return
     asked = steering(reading, keep, omit, focus)
     reduction = reduced(reading, detail or ("principle" if focus else "working"), library=library, asked=asked)
     netlist = write(reduction.circuit, comments(reduction))
@@ -55,6 +66,33 @@ def reduce(file: str, detail: str | None, keep, omit, focus, output, ledger, as_
 
         write_files({output: netlist})
     if wants_json:
+        from topo.report.envelope import as_json as json_text
+        from topo.report.ledger import ledger_values
+
+        click.echo(json_text(ledger_values(reduction, netlist)), nl=False)
+    elif ledger == "table":
+        from topo.cli.paging import page
+        from topo.report.ledger import ledger_text
+
+        click.echo(ledger_text(reduction, page()), nl=False)
+    elif output is None:
+        click.echo(netlist, nl=False)
+
+
+def _print_section(reading, section: str, output, ledger: str | None, as_json: bool) -> None:
+    """One section by itself, as a netlist or as the account of every part."""
+    from topo.explanation.sections import wanted_sections
+    from topo.netlist import write
+    from topo.reduction import comments
+    from topo.reduction.cutting import cut
+
+    reduction = cut(reading, wanted_sections(reading, section))
+    netlist = write(reduction.circuit, comments(reduction))
+    if output is not None:
+        from topo.cli.writing import write_files
+
+        write_files({output: netlist})
+    if as_json or ledger == "json":
         from topo.report.envelope import as_json as json_text
         from topo.report.ledger import ledger_values
 

@@ -10,11 +10,13 @@ from topo.explanation.filling import Texts
 from topo.explanation.grouping import HEADED, Group, grouped, is_composite
 from topo.explanation.listing import capital, listed, minus, named, plural, sentence
 from topo.explanation.parts import part_lines
+from topo.explanation.sections import section_texts
 from topo.explanation.statements import VOICES, BlockText, Explanation, PartLine, Statement
 from topo.explanation.titles import title_of
 from topo.quantities import show
 from topo.reading.ports import is_drive
 from topo.reading.reading import Block, Reading, StageClass
+from topo.reading.sections import band_words
 from topo.reduction.reduction import Reduction
 
 DETAILS = ("working", "principle")
@@ -83,6 +85,7 @@ def explain(
         warnings=tuple(_warning(problem) for problem in reading.warnings),
         driven=driven,
         signal=said,
+        sections=section_texts(reading, blocks),
     )
 
 
@@ -124,6 +127,7 @@ def _summary(reading: Reading, texts: Texts) -> tuple[str, ...]:
     told = [block for block in wholes if block.name.lower() in reading.summary.lower()] or wholes
     largest = max(told, key=lambda block: len(block.parts), default=None)
     said = [statement.text for statement in texts.statements(largest)] if largest is not None else []
+    said += [words] if (words := band_words(reading.sections)) else []
     if any(texts.is_restless(block) for block in reading.blocks):
         return tuple(text for text in (reading.summary, " ".join(said).strip()) if text)
     return tuple(text for text in (reading.summary, " ".join([*said, _supply_sentence(reading)]).strip()) if text)
@@ -182,7 +186,7 @@ def _block_text(group: Group, reading: Reading, texts: Texts, told: set[tuple[st
         title = _SUPPLY_TITLE if group.sort == "supply" else "Beside the stages"
         return BlockText(None, title, (), parts=_in_file_order(group.parts, reading), companions=companions)
     block = group.block
-    statements = (*texts.statements(block), *_class_statements(block, reading))
+    statements = (*_returns(block), *texts.statements(block), *_class_statements(block, reading))
     return BlockText(
         block,
         title_of(block, reading),
@@ -207,6 +211,7 @@ def _companions(
     for name, row in alike.items():
         statements = []
         for block in row:
+            statements += _returns(block)
             for place, statement in enumerate(texts.statements(block)):
                 key = (block.pattern, str(place))
                 if statement.has_numbers or key not in told:
@@ -224,6 +229,13 @@ def _companions(
             )
         )
     return tuple(made)
+
+
+def _returns(block: Block) -> list[Statement]:
+    """Where feedback goes back to that no sign can be tried of, since it leads through a rectifier."""
+    if not block.returns_to:
+        return []
+    return [Statement(f"Feedback by direct voltage: returns to {listed(block.returns_to)}.", block.returns_to)]
 
 
 def _are_alike(block: Block, reading: Reading) -> bool:

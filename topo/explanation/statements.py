@@ -48,6 +48,17 @@ class BlockText:
 
 
 @dataclass(frozen=True)
+class SectionText:
+    """A section of a receiver: its name, its parts, what it is tuned to in words, the places of its headings among the
+    explanation's blocks."""
+
+    name: str
+    parts: tuple[str, ...]
+    tuned: str = ""
+    blocks: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
 class PartLine:
     """One part of the circuit in the list of all parts: what it is, what it is for, and whether it is left out."""
 
@@ -82,6 +93,7 @@ class Explanation:
     `counts` says how large the circuit is; `path` is the signal path in one line. `omitted` has a line for each
     detail, `proof` what the reduced circuits gave when they were solved again. `parts` has a line for every part.
     `driven` and `signal` are the circuit under drive and what is said of it, None where that was not asked for.
+    `sections` are those of a receiver; `only_sections` the names of those to which the explanation was cut down.
     """
 
     reading: Reading
@@ -102,3 +114,5 @@ class Explanation:
     warnings: tuple[str, ...] = ()
     driven: Driven | None = None
     signal: SignalText | None = None
+    sections: tuple[SectionText, ...] = ()
+    only_sections: tuple[str, ...] = ()

@@ -55,6 +55,9 @@ def _block(number: int, claim: Claim, context: Context, served: Sequence[int], l
         undecided=(*match.undecided, *(f"{patterns.get(slug).name} fits as well" for slug in claim.also)),
         match=match,
         loop=loop,
+        returns_to=_designators(views, sorted(claim.witnessed))
+        if claim.sort == "feedback" and not claim.devices and pattern.reading.section
+        else (),
     )
 
 

@@ -246,6 +246,17 @@ def _device_edges(
     return found
 
 
+def _leads_on(entering: complex, leaving: complex, by_volts: bool) -> bool:
+    """Whether a part leads on where next to no real power comes out: by the real power at the other end, if there is
+    any (a winding with a tuned circuit and a grid behind it), else from the larger to the smaller voltage."""
+    weighty = [abs(power.real) > _NO_REAL_POWER * abs(power) for power in (entering, leaving)]
+    if weighty[0] and not weighty[1]:
+        return entering.real > 0
+    if weighty[1] and not weighty[0]:
+        return leaving.real < 0
+    return by_volts
+
+
 def _passive_edges(
     element: Element,
     still: Collection[int],
@@ -266,7 +277,7 @@ def _passive_edges(
                 continue
             faint = min(abs(at[a].real), abs(at[b].real)) <= _NO_REAL_POWER * max(abs(at[a]), abs(at[b]))
             if faint:
-                forward = abs(volts[a]) >= abs(volts[b])
+                forward = _leads_on(at[a], at[b], abs(volts[a]) >= abs(volts[b]))
                 way, cost = ("faint", _NO_REAL_POWER_COST) if forward else ("against", _AGAINST_POWER_COST)
             elif at[a].real > 0 and at[b].real < 0:
                 share = at[a].real / arriving[a] if arriving.get(a) else 1.0

@@ -38,7 +38,9 @@ def changers(claims: Sequence[Claim], patterns: Library, views: Views) -> list[C
             continue
         source, target = (claim.match.nets[name][1] for name in nets)
         own = claim.stage or {
-            views.graph.element_of[ref] for ref in claim.given if views.graph.elements[views.graph.element_of[ref]].kind in _BENT
+            views.graph.element_of[ref]
+            for ref in claim.given
+            if views.graph.elements[views.graph.element_of[ref]].kind in _BENT
         }
         found.append(Changer(claim, source, target, tuple(sorted(own))))
     return found
@@ -75,7 +77,7 @@ def through_the_bands(
             return None if not legs else _joined(views, ways, legs, start, arrives=False)
         way, band, changer = best
         ways.append(way)
-        legs.append(Leg(band, way.elements, changer.elements if changer else (), changer.claim.match.band if changer else band))
+        legs.append(Leg(band, way.elements, changer.elements if changer else (), changer.target if changer else 0))
         if changer is None:
             return _joined(views, ways, legs, start, arrives=True) if len(legs) > 1 else None
         left.remove(changer)
@@ -146,12 +148,14 @@ def _joined(views: Views, ways: Sequence[Way], legs: Sequence[Leg], start: int, 
     elements: list[int] = []
     nodes: list[int] = [start]
     for number, (way, leg) in enumerate(zip(ways, legs, strict=True)):
-        steps += way.steps if not number else [replace(step, sign="") for step in way.steps]
+        steps += [replace(step, band=leg.band, sign="" if number else step.sign) for step in way.steps]
         elements += way.elements
         nodes += way.nodes
         if leg.changer:
             refs = tuple(ref for index in leg.changer for ref in graph.elements[index].members)
-            steps.append(Step(tuple((ref,) for ref in refs) if len(refs) == 2 else (refs,), "", ""))
+            sides = tuple((ref,) for ref in refs) if len(refs) == 2 else (refs,)
+            after = legs[number + 1].band if number + 1 < len(legs) else leg.band
+            steps.append(Step(sides, graph.nets[leg.target], "", after))
             elements += leg.changer
     shown = _without_doubles(steps)
     return Way(

@@ -19,12 +19,12 @@ _COILS = frozenset({"inductor", "choke", "bead", "transformer"})
 @dataclass(frozen=True)
 class Leg:
     """A stretch of a way in one band: the elements passed, and those that change the band at its end (none at the
-    last). `claimed_in` is the band of the claim that says so."""
+    last). `target` is the node behind these."""
 
     band: int
     elements: tuple[int, ...]
     changer: tuple[int, ...] = ()
-    claimed_in: int = 0
+    target: int = 0
 
 
 @dataclass(frozen=True)

@@ -63,7 +63,11 @@ def _leads_to(views: Views, start: int, end: int) -> bool:
     if len(flows) > 1:
         still = {node for node in range(len(graph.nets)) if all(v.class_of[node] == v.zero for v in views.signals)}
         flows.append(flow_by_position(graph, views.signal, still=still))
-    table = {node: tuple(edge for flow in flows for edge in flow.leaving.get(node, ())) for flow in flows for node in flow.leaving}
+    table = {
+        node: tuple(edge for flow in flows for edge in flow.leaving.get(node, ()))
+        for flow in flows
+        for node in flow.leaving
+    }
     return cheapest(Flow(graph, table, None), start, {end}) is not None
 
 

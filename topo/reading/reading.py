@@ -29,7 +29,8 @@ class Block:
     `roles` maps role to designators; `parts` are the claimed designators in file order; `sort` is the
     pattern's `reading.sort`; `number` is its place in signal order, from 1; `serves` are designators of devices
     that a bias, supply or protection block serves. `loop` is, of a feedback block, the sign of its loop:
-    "negative", "positive", "undecided", or "" where there is no loop to try.
+    "negative", "positive", "undecided", or "" where there is no loop to try. `returns_to` are designators of the
+    devices that feedback by direct voltage controls, where there is no loop to try.
     """
 
     number: int
@@ -45,6 +46,7 @@ class Block:
     undecided: tuple[str, ...]
     match: Match
     loop: str = ""
+    returns_to: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -75,12 +77,14 @@ class Step:
     """One step of the signal path: one designator, or the two sides of a pair.
 
     `net` is the net behind it ("s1 | s2" behind a phase splitter), `sign` is the sense of the signal there against
-    the input: "+", "-", "?" where it is neither, "+|-" where the sides differ, "" where it is not known.
+    the input: "+", "-", "?" where it is neither, "+|-" where the sides differ, "" where it is not known. `band` is the
+    place of the signal's band among the views.
     """
 
     sides: tuple[tuple[str, ...], ...]
     net: str = ""
     sign: str = ""
+    band: int = 0
 
     @property
     def refs(self) -> tuple[str, ...]:

@@ -115,7 +115,7 @@ class _Sections:
         rows: dict[str, list[int]] = {}
         for index, name in self.of.items():
             rows.setdefault(name, []).append(index)
-        links = [ref for ref in self.graph.links]
+        links = list(self.graph.links)
         found = []
         for name in sorted(rows, key=lambda name: ORDER.index(name) if name in ORDER else len(ORDER)):
             refs = {ref for index in rows[name] for ref in self.graph.elements[index].members}
@@ -136,7 +136,9 @@ class _Sections:
         """The section of what ends each leg, "" at the last."""
         found = []
         for leg in self.way.legs:
-            own = [self._said(claim) for claim in self.claims if leg.changer and set(leg.changer) <= self._elements(claim)]
+            own = [
+                self._said(claim) for claim in self.claims if leg.changer and set(leg.changer) <= self._elements(claim)
+            ]
             found.append(next((name for name in own if name), ""))
         return found
 
@@ -203,7 +205,7 @@ class _Sections:
         by_itself = [claim for claim in self.claims if self._said(claim) in _BY_ITSELF and not claim.devices]
         for claim in sorted(by_itself, key=lambda claim: (_BY_ITSELF.index(self._said(claim)), claim.order)):
             self._give(claim, self._said(claim))
-        for rank in (0, 1, 2):
+        for rank in range(4):
             for claim in self.claims:
                 names = self._names(claim)
                 if self._rank(claim) == rank and names:
@@ -219,10 +221,12 @@ class _Sections:
         return all(node in rails for index in self._elements(claim) for node in self.graph.elements[index].nodes)
 
     def _rank(self, claim: Claim) -> int:
-        """What speaks first of a part: stages, then bias and the like, then supply and coupling."""
-        if claim.kind in ("takes over", "stage") and claim.sort != "supply":
+        """What speaks first of a part: oscillators, stages, then supply filters, then bias and the like."""
+        if claim.kind == "takes over":
             return 0
-        return 1 if claim.sort in ("bias", "compound", "protection", "control", "splitter", "output") else 2
+        if claim.kind == "stage" and claim.sort != "supply":
+            return 1
+        return 2 if claim.sort == "supply" else 3
 
     def _names(self, claim: Claim) -> dict[str, None]:
         """The sections of the devices that a claim has or speaks of, each once."""
@@ -349,8 +353,8 @@ def band_words(sections: Sequence[Section]) -> str:
     if not signal or not oscillator or not between:
         return ""
     beat = abs(oscillator - signal)
-    return (
-        f"Signal {show(signal, 'Hz', 4)}, oscillator {show(oscillator, 'Hz', 4)}: their difference {show(beat, 'Hz', 3)} "
-        f"meets the intermediate frequency of {show(between, 'Hz', 3)}"
-        + ("." if abs(beat / between - 1.0) <= 0.05 else f" only to {show(abs(beat - between), 'Hz', 2)}: align.")
-    )
+    missed = abs(beat - between)
+    end = "." if missed <= 0.05 * between else f" only to {show(missed, 'Hz', 2)}: align."
+    heard = f"Signal {show(signal, 'Hz', 4)}, oscillator {show(oscillator, 'Hz', 4)}"
+    meets = f"their difference {show(beat, 'Hz', 3)} meets the intermediate frequency of {show(between, 'Hz', 3)}"
+    return f"{heard}: {meets}{end}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from topo.explanation.listing import capital
 from topo.explanation.statements import BlockText, Explanation, SignalText
 from topo.reading.reading import NearMiss
 from topo.report.layout import Page, names
@@ -19,15 +20,32 @@ def text(explanation: Explanation, page: Page | None = None) -> str:
         lines += page.paragraph(sentence)
     if explanation.path:
         lines += ["", *page.paragraph(explanation.path, page.strong("Signal") + "   ", " " * 9)]
-    for number, block in enumerate(explanation.blocks, 1):
-        lines += ["", *_block(block, number, page, explanation.voice)]
+    lines += _blocks(explanation, page)
     if explanation.signal is not None:
         lines += ["", *_signal(explanation.signal, page)]
     lines.append("")
-    lines += _accounts(explanation, page)
+    lines += _accounts(explanation, page) if not explanation.only_sections else _cares(explanation, page)
     for miss in explanation.near_misses:
         lines += ["", *near_miss(miss, explanation.reading.circuit.file, page)]
     return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def _blocks(explanation: Explanation, page: Page) -> list[str]:
+    """The headed blocks in order; of a receiver under its sections, what belongs to none behind them."""
+    lines: list[str] = []
+    blocks = list(enumerate(explanation.blocks))
+    for section in explanation.sections:
+        tuned = f", {section.tuned}" if section.tuned else ""
+        head = f"{capital(section.name)}{tuned}"
+        lines += ["", *page.head(head, f"{len(section.parts)} part{'s' if len(section.parts) != 1 else ''}")]
+        lines += page.paragraph(" ".join(section.parts), INDENT, INDENT)
+        for place in section.blocks:
+            lines += ["", *_block(explanation.blocks[place], place + 1, page, explanation.voice)]
+    sorted_in = {place for section in explanation.sections for place in section.blocks}
+    for place, block in blocks:
+        if place not in sorted_in:
+            lines += ["", *_block(block, place + 1, page, explanation.voice)]
+    return lines
 
 
 def _block(block: BlockText, number: int, page: Page, voice: str) -> list[str]:
@@ -89,7 +107,12 @@ def _accounts(explanation: Explanation, page: Page) -> list[str]:
         lines += page.paragraph(line, hanging="  ")
     for line in explanation.proof:
         lines += page.paragraph(line, "  ", "  ")
-    lines += page.paragraph(_not_recognised(explanation.not_recognised), hanging="  ")
+    return lines + _cares(explanation, page)
+
+
+def _cares(explanation: Explanation, page: Page) -> list[str]:
+    """What was not recognised or assumed, and what calls for care."""
+    lines = page.paragraph(_not_recognised(explanation.not_recognised), hanging="  ")
     for label, said in (
         ("Assumed", explanation.assumptions),
         ("Note", explanation.warnings),

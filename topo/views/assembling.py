@@ -119,7 +119,9 @@ def _moves_one_end(graph: Graph, ends: Sequence[int], tank: Tank, network: Netwo
     hot = next((node for node in tank.nodes if node not in {0, *graph.rails}), None)
     for near, far in (ends, ends[::-1]):
         if hot is not None and near in cores and near not in {0, *graph.rails}:
-            moved = [abs(network.transfer(hot, node, tank.frequency) or 0.0) if node != hot else 1.0 for node in (near, far)]
+            moved = [
+                abs(network.transfer(hot, node, tank.frequency) or 0.0) if node != hot else 1.0 for node in (near, far)
+            ]
             if moved[0] > DETECTED and moved[1] < STILL * moved[0]:
                 return True
     return False

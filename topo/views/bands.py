@@ -47,8 +47,11 @@ class Bands:
 
 def choose_bands(graph: Graph, found: Sequence[Tank]) -> Bands:
     """The bands: declared first (the whole circuit's, then the sections'), then a band for each cluster of tuned
-    circuits that lies in none of these. Beside tuned circuits there is a band of audio where the parts are those of one:
-    first of all if no band is declared, else behind the declared ones."""
+    circuits that lies in none of these.
+
+    Beside tuned circuits there is a band of audio where the parts are those of one: first of all if no band is
+    declared, else behind the declared ones.
+    """
     circuit = graph.circuit
     bands: list[tuple[float, float]] = []
     sections: dict[str, int] = {}
@@ -122,9 +125,7 @@ def _band_of(frequency: float, bands: Sequence[tuple[float, float]]) -> int | No
 def intermediate_bands(tanks: Sequence[Tank]) -> frozenset[int]:
     """The bands of intermediate frequency: those of the customary frequencies, and the lowest of three to which tuned
     circuits are tuned if it is the difference of the other two (an oscillator less a signal)."""
-    found = {
-        tank.band for tank in tanks if any(low <= tank.frequency <= high for low, high in CUSTOMARY_INTERMEDIATE)
-    }
+    found = {tank.band for tank in tanks if any(low <= tank.frequency <= high for low, high in CUSTOMARY_INTERMEDIATE)}
     of_band: dict[int, list[float]] = {}
     for tank in tanks:
         of_band.setdefault(tank.band, []).append(tank.frequency)
@@ -142,9 +143,9 @@ def _holds_audio(graph: Graph) -> bool:
     for element in graph.elements:
         if element.kind in TRANSDUCERS:
             return True
-        if element.kind == "capacitor" and not set(element.nodes) & fixed:
-            if is_polarised(graph, element) or (element.value or 0.0) >= AUDIO_FARAD:
-                return True
+        between = element.kind == "capacitor" and not set(element.nodes) & fixed
+        if between and (is_polarised(graph, element) or (element.value or 0.0) >= AUDIO_FARAD):
+            return True
     return False
 
 
@@ -208,7 +209,7 @@ def device_bands(graph: Graph, bands: Bands, signals: Sequence[View]) -> dict[in
             if any(signals[number].class_of[node] in at[number] for node in element.nodes)
         )
         section = bands.section_band.get(element.part.section or "", 0)
-        stated = (section,) if not mine or is_radio(bands.bands[section]) else ()
+        stated: tuple[int, ...] = (section,) if not mine or is_radio(bands.bands[section]) else ()
         if not mine and bands.audio is not None and (element.part.section or "") not in bands.section_band:
             stated = (section, bands.audio)
         found[element.index] = tuple(sorted({*stated, *mine}))

@@ -65,7 +65,9 @@ def judge(
     low, high = band
     middle = math.sqrt(low * high)
     tables = [network.impedances(f) for f in (low, middle, high)]
-    verdicts = [_verdict(network.linear, group, tables, (low, middle, high), thresholds(band, tuned)) for group in groups]
+    verdicts = [
+        _verdict(network.linear, group, tables, (low, middle, high), thresholds(band, tuned)) for group in groups
+    ]
     open_ends = [position for position, verdict in enumerate(verdicts) if verdict.fate == "undecided"]
     shorts = [group.nodes for group, verdict in zip(groups, verdicts, strict=True) if verdict.fate == "short"]
     others = [(min(pair), max(pair)) for pair in wires if pair[0] != pair[1]]
@@ -74,7 +76,9 @@ def judge(
         siemens = [1.0 / SHORT_OHM] * len(pairs)
         again = [bridged(table, pairs, siemens) for table in tables]
         for position in open_ends:
-            verdicts[position] = _verdict(network.linear, groups[position], again, (low, middle, high), thresholds(band, tuned))
+            verdicts[position] = _verdict(
+                network.linear, groups[position], again, (low, middle, high), thresholds(band, tuned)
+            )
     return verdicts
 
 

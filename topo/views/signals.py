@@ -65,9 +65,10 @@ def signal_view(
     positions = _positions(graph, band, tuned, blind, network is None)
     if network is not None:
         wires.extend(_pair(graph, index) for index, verdict in positions.items() if verdict.fate == "short")
+        between = number in intermediate_bands(tanks)
         judged = [
             _unless_tuned(graph, group, verdict, tuned, band)
-            for group, verdict in zip(groups, judge(groups, network, band, wires, number in intermediate_bands(tanks)), strict=True)
+            for group, verdict in zip(groups, judge(groups, network, band, wires, between), strict=True)
         ]
     _join_all(graph, classes, groups, judged, positions)
     if network is not None:

@@ -26,9 +26,9 @@ CONNECTORS = frozenset({"jack", "plug", "terminal"})
 def terminate(
     graph: Graph, network: Network, bands: Sequence[tuple[float, float]], tanks: Sequence[Tank]
 ) -> tuple[Network, float | None, str, tuple[str, ...]]:
-    """The network with generators and loads at its ports.
+    """The network with generators and loads at its ports, each judged in its own band.
 
-    Each port is judged in its own band. A generator is a tenth of the input impedance (1 ohm to 10 kilohm) at audio and 50 ohm at radio frequency; none
+    A generator is a tenth of the input impedance (1 ohm to 10 kilohm) at audio and 50 ohm at radio frequency; none
     where a microphone or aerial is drawn or the input net is a tuned circuit. A load is ten times the output
     impedance (50 ohm at radio frequency), where nothing hangs on the output net but what leads to it.
 

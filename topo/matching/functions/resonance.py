@@ -132,7 +132,9 @@ def around(scope, point: Pin | NetRef, thing: Thing) -> Truth:
     going = {tank.element for tank in scope.views.tanks if _keeps_going(scope, tank)}
     for winding in graph.windings:
         nodes = set(winding.nodes)
-        if own & nodes or (winding.element in going and behind & nodes):
-            if any(point.node in other.nodes for other in graph.windings_of[winding.element]):
-                return True
-    return any(tank.element in going and point.node in tank.nodes and behind & set(tank.nodes) for tank in scope.views.tanks)
+        met = own & nodes or (winding.element in going and behind & nodes)
+        if met and any(point.node in other.nodes for other in graph.windings_of[winding.element]):
+            return True
+    return any(
+        tank.element in going and point.node in tank.nodes and behind & set(tank.nodes) for tank in scope.views.tanks
+    )
