@@ -25,6 +25,8 @@ _GRAIN = 2
 _INSET = 0.15
 _ROUND = 0.7
 _ABOUT = 0.5
+_FAR = 8
+"""Squares: parts of one block with more than so much between them are no neighbours."""
 _BROAD = 5
 """Squares: what is narrower and holds no ink is left out of a region."""
 
@@ -105,7 +107,9 @@ def _regions(drawing: Drawing, areas: Sequence[Area]) -> dict[int, set[Cell]]:
     for number_ in sorted(regions, key=lambda item: (_size(regions[item]), item)):
         cells = regions[number_]
         own = set(cells)
-        _fill(cells, taken)
+        for group in _clusters(own):
+            _fill(group, taken)
+            cells |= group
         regions[number_] = _without_slivers(cells, own)
         taken -= cells - regions[number_]
     return regions
@@ -123,6 +127,23 @@ def _keep_whole(regions: dict[int, set[Cell]], box: g.Box) -> None:
                 cells |= squares
             else:
                 cells -= squares
+
+
+def _clusters(cells: set[Cell]) -> list[set[Cell]]:
+    """Squares in groups that stand far from one another."""
+    coarse: dict[Cell, set[Cell]] = {}
+    for x, y in cells:
+        coarse.setdefault((x // _FAR, y // _FAR), set()).add((x, y))
+    found: list[set[Cell]] = []
+    left = sorted(coarse)
+    while left:
+        front = [left.pop(0)]
+        for x, y in front:
+            near = [other for other in left if abs(other[0] - x) <= 1 and abs(other[1] - y) <= 1]
+            front += near
+            left = [other for other in left if other not in near]
+        found.append({cell for block in front for cell in coarse[block]})
+    return found
 
 
 def _without_slivers(cells: set[Cell], ink: set[Cell]) -> set[Cell]:

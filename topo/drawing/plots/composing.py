@@ -98,7 +98,7 @@ def _notes(reading: Reading, found: Cycles, kind: str) -> list[str]:
     ]
     if found.bare is not None:
         notes.append(f"Without bias ({found.means}): {show_percent(found.bare.thd)} of distortion at the same drive.")
-        if kind == "transfer" and _coincide(found.biased, found.bare):
+        if kind == "transfer" and _coincide(cycle, found.bare):
             notes.append("The two curves lie on each other.")
     elif len(found.devices) > 1:
         notes.append("No bias was found that could be taken away: it is plotted as it is.")
