@@ -58,15 +58,15 @@ class Body:
 class Listing:
     """A whole list: its body, and what its other lines say.
 
-    `probes` are (rank, net word, line): nets that the list asks to see, the surest first by rank. `sweep` is the band
-    of an `.ac` line. `globals` are case-folded nets that mean the same in every sub-circuit. `kept` are own lines.
+    `probes` are (rank, net, reference or None, line): what the list asks to see, the surest first by rank. `sweep` is
+    the band of an `.ac` line. `globals` are case-folded nets that mean the same in every sub-circuit. `kept` are own lines.
     """
 
     title: str = ""
     body: Body = field(default_factory=Body)
     temperature: Word | None = None
     temperature_line: Line | None = None
-    probes: list[tuple[int, Word, Line]] = field(default_factory=list)
+    probes: list[tuple[int, Word, Word | None, Line]] = field(default_factory=list)
     sweep: tuple[Word, Word] | None = None
     globals: set[str] = field(default_factory=set)
     kept: list[tuple[str, tuple[str, ...], Line]] = field(default_factory=list)

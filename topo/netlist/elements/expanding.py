@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from topo.netlist.drafting import MOST_PARTS
 from topo.netlist.elements.bodies import Body, Listing
-from topo.netlist.elements.known_bodies import Known, known_part
+from topo.netlist.elements.known_bodies import Known, halves, known_part
 from topo.netlist.elements.problems import Findings
 from topo.netlist.elements.scopes import Scope
 from topo.netlist.elements.tokens import Row
@@ -113,6 +113,14 @@ class Expander:
             return
         body = scope.body.body(name.text)
         known = known_part(name.text, [node.text for node in nodes], body)
+        if known is None and body is not None and len(nodes) == len(body.nodes) and (pair := halves(name.text, body)):
+            self.found.note(
+                "double-valve", row.line, name, f"{ref} is a double valve, its halves shown as {ref}.A and {ref}.B."
+            )
+            for letter, (half, places) in zip("AB", pair, strict=True):
+                own = tuple(nodes[place] for place in places)
+                yield Element(f"{ref}.{letter}", Row(row.head, own, row.settings, row.names, row.line), scope, half)
+            return
         if known is not None or body is None:
             if known is None:
                 near = did_you_mean(name.text, [other.name for other in _bodies_in_reach(scope.body)])
@@ -146,6 +154,13 @@ class Expander:
                 Known("other", terminals, name.text),
             )
             return
+        undeclared = [name for name in row.settings if name not in body.defaults and name not in body.params]
+        for setting in undeclared:
+            message = f"{row.names[setting].text} is no parameter that {name.text} declares"
+            message += (
+                "; so many in parallel are not taken." if setting == "m" else "; it holds within it all the same."
+            )
+            self.found.warn("undeclared", row.line, row.names[setting], message)
         outside = {
             inner.text.casefold(): self.names.net(node, scope) for inner, node in zip(body.nodes, nodes, strict=True)
         }

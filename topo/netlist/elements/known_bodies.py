@@ -84,6 +84,33 @@ def known_part(name: str, nodes: list[str], body: Body | None) -> Known | None:
     return None if kind else _amplifier(name, inner, len(nodes))
 
 
+def halves(name: str, body: Body | None) -> tuple[tuple[Known, tuple[int, ...]], ...]:
+    """The two halves of a double valve, each with the places of its nodes; none where a sub-circuit is no such.
+
+    It is one where the name is a valve's type number or says its kind, and the nodes are the electrodes of two triodes:
+    named alike but for a figure or letter behind, as `A1 G1 K1 A2 G2 K2`; both may share a cathode.
+    """
+    number = _type_number(name)
+    standard = device_type(number) if number else None
+    if body is None or not (standard is not None and standard.kind == "triode" or "triode" in name.casefold()):
+        return ()
+    found = []
+    for mark, other in (("1", "2"), ("2", "1"), ("a", "b"), ("b", "a")):
+        places, terminals = [], []
+        for place, word in enumerate(body.nodes):
+            node = word.text.casefold()
+            stem = node if node in ("k", "cathode", "h1", "h2") else node[:-1].rstrip("_-") if node[-1:] == mark else ""
+            if stem in _ELECTRODES:
+                places.append(place)
+                terminals.append(_ELECTRODES[stem])
+            elif node[-1:] != other:
+                break
+        else:
+            if len(terminals) == 3 and set(terminals) == {"a", "g", "k"}:
+                found.append((Known("triode", tuple(terminals), number or name, standard=bool(number)), tuple(places)))
+    return tuple(found) if len(found) == 2 else ()
+
+
 def _type_number(name: str) -> str:
     """The type number within a sub-circuit's name; "" if the data knows none."""
     for start in (name, name.split("_")[0], name.lstrip("Xx"), re.sub(r"^[A-Za-z]+_", "", name), name.split("/")[0]):

@@ -143,6 +143,9 @@ class Maker(DeviceMaker):
                 "negative-value", line, word, f"{element.ref} has a value below zero; it is taken as not known."
             )
             return None
+        if value == 0 and unit in ("F", "H"):
+            self.found.warn("zero-value", line, word, f"{element.ref} has a value of 0; it is taken as not known.")
+            return None
         said, lower = show(value, unit), word.text.lower()
         if unit == "ohm" and 0 < value < 0.01 and "m" in lower:
             self.found.warn(
@@ -165,13 +168,13 @@ class Maker(DeviceMaker):
     # -- one letter each ---------------------------------------------------------------------------------------------
 
     def _make_r(self, element: Element) -> Part:
-        return self._passive(element, "resistor", "ohm", ("r",))
+        return self._passive(element, "resistor", "ohm", ("r", "res", "value"))
 
     def _make_c(self, element: Element) -> Part:
-        return self._passive(element, "capacitor", "F", ("c",))
+        return self._passive(element, "capacitor", "F", ("c", "cap", "value"))
 
     def _make_l(self, element: Element) -> Part:
-        part = self._passive(element, "inductor", "H", ("l",))
+        part = self._passive(element, "inductor", "H", ("l", "ind", "value"))
         loss = self.setting(element, "rser")
         if loss is not None and loss > 0:
             part = replace(part, params={"rdc": loss})

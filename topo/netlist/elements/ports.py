@@ -81,15 +81,16 @@ def find_output(listing: Listing, scope: Scope, names: Names, parts: tuple[Part,
                 ports.outputs.append(Port(live[0].net, GROUND if other in barred else other, live[0].place))
                 return
     there = {terminal.net for part in parts for terminal in part.terminals}
-    seen: list[tuple[int, int, str, Place]] = []
-    for order, (rank, word, line) in enumerate(listing.probes):
-        net = names.net(word, scope)
+    seen: list[tuple[int, int, str, str, Place]] = []
+    for order, (rank, word, against, line) in enumerate(listing.probes):
+        net, reference = names.net(word, scope), GROUND if against is None else names.net(against, scope)
         if net in there and net not in barred:
             named = 0 if _OUTPUT.fullmatch(net) else 1
-            seen.append((named * 10 + rank, order, net, line.place(word.start, len(word.text))))
+            reference = reference if reference in there - barred - {net} else GROUND
+            seen.append((named * 10 + rank, order, net, reference, line.place(word.start, len(word.text))))
     if seen:
-        _, _, net, place = min(seen)
-        ports.outputs.append(Port(net, GROUND, place))
+        _, _, net, reference, place = min(seen)
+        ports.outputs.append(Port(net, reference, place))
         return
     for part in parts:
         for terminal in part.terminals:

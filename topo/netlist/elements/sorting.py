@@ -210,7 +210,8 @@ class Sorter:
         if head == ".ac" and len(row.words) >= 4:
             self.listing.sweep = row.words[2], row.words[3]
         for match in _SEEN.finditer(row.line.text):
-            self.listing.probes.append((_RANK.get(head, 2), Word(match[1], match.start(1)), row.line))
+            other = Word(match[2], match.start(2)) if match[2] else None
+            self.listing.probes.append((_RANK.get(head, 2), Word(match[1], match.start(1)), other, row.line))
         what = "analyses are not made by the list" if head in _ANALYSES else "listings are not made by the list"
         self.found.note("not-used", row.line, row.head, f"{row.head.text}: {what}; not used.")
 

@@ -50,6 +50,8 @@ def row_of(line: Line) -> Row:
     while position < len(tokens):
         token = tokens[position]
         if position + 2 < len(tokens) and tokens[position + 1].text == "=" and token.text not in "(),=":
+            if token.text[:7].casefold() == "params:" and len(token.text) > 7:
+                token = Word(token.text[7:], token.start + 7)
             name, position = token.text.casefold(), position + 2
             if tokens[position].text == "=":  # `==` of a formula that nobody quoted
                 position += 1
