@@ -18,6 +18,7 @@ from topo.netlist.json_form import from_json, to_json
 
 ROOT = Path(__file__).resolve().parents[3]
 SAMPLES = sorted((ROOT / "samples").glob("*.net"))
+LISTS = [path for path in sorted((Path(__file__).parent / "lists").glob("*.cir")) if path.stem != "mistakes"]
 
 
 def shape(circuit, ground=None):
@@ -67,6 +68,15 @@ def test_a_sample_comes_back_from_an_element_list_and_from_json_as_it_was(path):
     circuit = topo.load(path)
 
     assert shape(topo.loads(write_elements(circuit), "back.cir")) == shape(circuit)
+    assert shape(from_json(to_json(circuit))) == shape(circuit)
+
+
+@pytest.mark.parametrize("path", LISTS, ids=lambda path: path.stem)
+def test_a_list_comes_back_from_each_form_as_it_was(path):
+    circuit = topo.load(path)
+
+    assert shape(topo.loads(write_elements(circuit), "back.cir")) == shape(circuit)
+    assert shape(topo.loads(topo.write(circuit), "back.net")) == shape(circuit)
     assert shape(from_json(to_json(circuit))) == shape(circuit)
 
 

@@ -59,7 +59,8 @@ class Listing:
     """A whole list: its body, and what its other lines say.
 
     `probes` are (rank, net, reference or None, line): what the list asks to see, the surest first by rank. `sweep` is
-    the band of an `.ac` line. `globals` are case-folded nets that mean the same in every sub-circuit. `kept` are own lines.
+    the band of an `.ac` line. `globals` are case-folded nets that mean the same in every sub-circuit. `kept` are own
+    lines.
     """
 
     title: str = ""

@@ -54,9 +54,8 @@ class DeviceMaker(Shaper):
             message += "; it is taken as a part of which nothing is known."
         letter = {"d": "D", "q": "NPN", "j": "NJF", "z": "NMF", "m": "NMOS"}[row.letter.lower()]
         self.found.warn("no-model", row.line, name, message, mend=f"Add a line such as: .model {name.text} {letter}()")
-        return self.part(
-            element, "other", terminals[:least], row.words[:least], value_text=name.text if name is not row.head else ""
-        )
+        type_name = _type_name(name.text) if name is not row.head else None
+        return self.part(element, "other", terminals[:least], row.words[:least], type_name=type_name)
 
     def _is_value(self, element: Element, words: tuple[Word, ...]) -> bool:
         """Whether the first of some words has a value."""
@@ -128,9 +127,7 @@ class DeviceMaker(Shaper):
             more["params"] = self._valve_params(element, body)
         if known.kind == "regulator" and known.value is not None:
             more |= {"value": known.value, "value_text": with_unit(known.value, "V")}
-        if known.kind == "other":
-            more["value_text"] = known.type_name
-        elif known.type_name:
+        if known.type_name:
             more["type_name"] = _type_name(known.type_name)
         kind, terminals, nodes = known.kind, known.terminals, row.words
         standard = device_type(known.type_name) if kind == "tetrode" and known.type_name else None

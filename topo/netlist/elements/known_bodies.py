@@ -92,7 +92,7 @@ def halves(name: str, body: Body | None) -> tuple[tuple[Known, tuple[int, ...]],
     """
     number = _type_number(name)
     standard = device_type(number) if number else None
-    if body is None or not (standard is not None and standard.kind == "triode" or "triode" in name.casefold()):
+    if body is None or not ((standard is not None and standard.kind == "triode") or "triode" in name.casefold()):
         return ()
     found = []
     for mark, other in (("1", "2"), ("2", "1"), ("a", "b"), ("b", "a")):

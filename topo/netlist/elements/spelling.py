@@ -8,7 +8,7 @@ from topo.netlist.circuit import Circuit, Part
 from topo.netlist.elements.figures import figure
 from topo.quantities import with_unit
 
-_BARRED = re.compile(r"[;{}'\"$\\=(),\s]")
+_BARRED = re.compile(r"[;{}'\"\\=(),\s]|^\$(?![A-Za-z]_)")
 
 
 class Spelling:
