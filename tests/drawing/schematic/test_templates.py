@@ -77,3 +77,11 @@ def test_a_single_negative_supply_is_drawn_above_and_the_emitters_below():
     at = places(GERMANIUM)
     assert at["R3"][5] < at["Q1"][5] < at["R4"][5]
     assert at["Q1"][3] == -1
+
+
+def test_images_on_ground_and_on_a_supply_share_no_symbol():
+    at = places(
+        "supply vcc 24V\ninput in\noutput out\nC1 10u : in b\nR1 1k : vcc b\nR2 1k : b gnd\nQ1 npn : b=b c=x1 e=o\n"
+        "Q2 pnp : b=b c=x2 e=o\nR3 220 : x1 vcc\nR4 220 : x2 gnd\nC2 100u : o out\nR5 8 : out gnd\n"
+    )
+    assert at["R3"][5] < at["Q1"][5] < at["Q2"][5] < at["R4"][5]

@@ -24,20 +24,7 @@ def folded(pieces: Sequence[tuple[Drawing, bool]]) -> Drawing:
     if len(pieces) == 1:
         return pieces[0][0]
     boxes = [whole_box(drawing) for drawing, _ in pieces]
-    limit = max(_WIDEST, *(box[2] - box[0] for box in boxes))
-    rows: list[list[int]] = []
-    ends: list[float] = []
-    for number in sorted(range(len(pieces)), key=lambda number: (not pieces[number][1], number)):
-        wide = boxes[number][2] - boxes[number][0] + _BETWEEN
-        # The path goes on at the end of its last row, or in a new one.
-        open_rows = range(len(rows) - 1, len(rows)) if pieces[number][1] and rows else range(len(rows))
-        row = next((row for row in open_rows if ends[row] + wide <= limit + _BETWEEN), None)
-        if row is None:
-            rows.append([])
-            ends.append(0.0)
-            row = len(rows) - 1
-        rows[row].append(number)
-        ends[row] += wide
+    rows = _rows([box[2] - box[0] + _BETWEEN for box in boxes], [on_path for _, on_path in pieces])
     whole = Drawing([], {})
     top = 0
     for members in rows:
@@ -49,6 +36,35 @@ def folded(pieces: Sequence[tuple[Drawing, bool]]) -> Drawing:
             tall = max(tall, _down(y1) - _down(y0) + 1)
         top += tall + _BETWEEN
     return whole
+
+
+def _rows(wide: Sequence[float], on_path: Sequence[bool]) -> list[list[int]]:
+    """The numbers of the pieces of each row.
+
+    The path goes on at the end of its last row, or in a new one. What is off the path stands at the end of its last
+    row if all of it can, else in rows beneath.
+    """
+    limit = max(_WIDEST + _BETWEEN, *wide)
+    rows: list[list[int]] = []
+    ends: list[float] = []
+
+    def add(number: int, first: int) -> None:
+        row = next((row for row in range(first, len(rows)) if ends[row] + wide[number] <= limit), len(rows))
+        if row == len(rows):
+            rows.append([])
+            ends.append(0.0)
+        rows[row].append(number)
+        ends[row] += wide[number]
+
+    for number in range(len(wide)):
+        if on_path[number]:
+            add(number, max(0, len(rows) - 1))
+    beside = sum(own for own, path in zip(wide, on_path, strict=True) if not path)
+    first = len(rows) - 1 if rows and ends[-1] + beside <= limit else len(rows)
+    for number in range(len(wide)):
+        if not on_path[number]:
+            add(number, first)
+    return rows
 
 
 def _down(value: float) -> int:

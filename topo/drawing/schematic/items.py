@@ -254,6 +254,8 @@ def with_shared_grounds(items: Sequence[Item], rails: Mapping[str, Rail], twins:
             continue
         (pin,) = ends
         net = item.nets[pin]
+        if other.nets[pin] != net:
+            continue
         own = f"{net}~{item.key}"
         for one in (item, other):
             nets = {**one.nets, pin: own}
