@@ -25,7 +25,7 @@ RECEIVERS = {
         "tone control": "C33 VR2",
         "audio driver": "C28 R19 R20 Q6 R21 C29 R22 C30 R29 C34 R23 R24 Q7 R25 C31 T7",
         "output": "R26 D2 C32 Q8 Q9 R27 R28 T8 LS1",
-        "supply": "BT1 S1 C36 C37 R4 C8 R30 C35",
+        "supply": "S1 C36 C37 R4 C8 R30 C35",
     },
     "tests/reading/receivers/kitchen-wireless.net": {
         "aerial circuit": "T1 AE1 C1 C2 C3",

@@ -17,6 +17,7 @@ from topo.reading.claims import Claim
 from topo.reading.flow import is_device
 from topo.reading.path import Way
 from topo.reading.reading import Section
+from topo.views.bands import intermediate_bands
 from topo.views.view import Tank, Views
 
 AERIAL, RADIO, MIXER, CONVERTER = "aerial circuit", "RF amplifier", "mixer", "converter"
@@ -151,7 +152,8 @@ class _Sections:
         if number == len(self.way.legs) - 1:
             return DRIVER
         mixed = any(name in _CHANGES_FREQUENCY for name in self.changers[:number])
-        return INTERMEDIATE if mixed else RADIO
+        between = self.way.legs[number].band in intermediate_bands(self.views.tanks)
+        return INTERMEDIATE if mixed or between else RADIO
 
     def _devices(self) -> None:
         """Devices: changers and oscillators by what their patterns say, others by the leg that they are on."""

@@ -41,8 +41,9 @@ def views(graph: Graph, point: OperatingPoint) -> Views:
     conductors, closed = _conducting(graph, point, wire, None if bare is None else bare.linear)
     skeleton = None if bare is None else _skeleton(graph, point)
     found = tanks(graph, bare, skeleton) if bare is not None else ()
-    conductors = _without_detectors(graph, conductors, found, bare)
-    bands = choose_bands(graph, found)
+    detecting = _detectors(graph, found, bare)
+    conductors = tuple(item for item in conductors if not set(item.elements) <= detecting)
+    bands = choose_bands(graph, found, bool(detecting))
     driven: Mapping[int, float] = {}
     network = bare
     if bare is not None and skeleton is not None:
@@ -59,7 +60,7 @@ def views(graph: Graph, point: OperatingPoint) -> Views:
         for number, band in enumerate(bands.bands)
     )
     of_devices = device_bands(graph, bands, signals)
-    derived = derived_rails(graph, point, dc, signals, closed, conductors, of_devices)
+    derived = derived_rails(graph, point, dc, signals, closed, conductors, of_devices, bands.tanks)
     if derived:
         nodes = [rail.node for rail in derived]
         wire, dc = wire_view(graph, nodes), dc_view(graph, point, nodes)
@@ -95,22 +96,16 @@ def _conducting(
     return (*single, *multiplied, *chains(graph, wire, (*single, *multiplied))), switches(graph, point)
 
 
-def _without_detectors(
-    graph: Graph, conductors: Sequence[Conductor], found: Sequence[Tank], network: Network | None
-) -> tuple[Conductor, ...]:
-    """The conductors without the diodes that hang on a tuned circuit: what such a diode does at rest says nothing.
-
-    One end of the diode moves with the tuned circuit (a winding on its core may lie between), the other does not.
-    """
+def _detectors(graph: Graph, found: Sequence[Tank], network: Network | None) -> set[int]:
+    """The diodes that hang on a tuned circuit by one end alone: what such a diode does at rest says nothing."""
     if network is None:
-        return tuple(conductors)
-    kept = []
-    for conductor in conductors:
-        element = graph.elements[conductor.elements[0]]
-        single = len(conductor.elements) == 1 and element.kind in DIODES
-        if not (single and any(_moves_one_end(graph, element.nodes, tank, network) for tank in found)):
-            kept.append(conductor)
-    return tuple(kept)
+        return set()
+    diodes = [element for element in graph.elements if element.kind in DIODES and len(element.nodes) == 2]
+    return {
+        element.index
+        for element in diodes
+        if any(_moves_one_end(graph, element.nodes, tank, network) for tank in found)
+    }
 
 
 def _moves_one_end(graph: Graph, ends: Sequence[int], tank: Tank, network: Network) -> bool:

@@ -45,12 +45,15 @@ class Bands:
     audio: int | None = None
 
 
-def choose_bands(graph: Graph, found: Sequence[Tank]) -> Bands:
+def choose_bands(graph: Graph, found: Sequence[Tank], detects: bool = False) -> Bands:
     """The bands: declared first (the whole circuit's, then the sections'), then a band for each cluster of tuned
     circuits that lies in none of these.
 
     Beside tuned circuits there is a band of audio where the parts are those of one: first of all if no band is
     declared, else behind the declared ones.
+
+    Args:
+        detects: whether a diode hangs on a tuned circuit, so that there is something behind it.
     """
     circuit = graph.circuit
     bands: list[tuple[float, float]] = []
@@ -66,7 +69,11 @@ def choose_bands(graph: Graph, found: Sequence[Tank]) -> Bands:
             if band not in bands:
                 bands.append(band)
             sections[section] = bands.index(band)
-    if found and not any(math.sqrt(low * high) < AUDIO_HERTZ for low, high in bands) and _holds_audio(graph):
+    if (
+        found
+        and not any(math.sqrt(low * high) < AUDIO_HERTZ for low, high in bands)
+        and (detects or _holds_audio(graph))
+    ):
         audio = len(bands)
         bands.append(SPEECH)
         words.append(f"signal band of the audio part: {_range(SPEECH)} assumed")

@@ -10,7 +10,7 @@ from topo.graph.graph import Graph
 from topo.views.junctions import Conductor
 from topo.views.kinds import COILS, DEVICES, DIODES, EMITTING, control_terminals, electrodes
 from topo.views.leads import BIAS_DROP
-from topo.views.view import DerivedRail, View
+from topo.views.view import DerivedRail, Tank, View
 
 LARGEST_DROP = 0.6
 """Share of the feeding rail that may be lost on the way; below that the net is a bias or reference net."""
@@ -29,10 +29,11 @@ def derived_rails(
     switches: Sequence[int],
     conductors: Sequence[Conductor],
     bands_of: Mapping[int, Sequence[int]],
+    tanks: Sequence[Tank] = (),
 ) -> tuple[DerivedRail, ...]:
     """The derived rails, those that hang on a hard rail first, then those that hang on these.
 
-    A derived rail is 0 in a signal view, and in those of the devices that have an electrode on it; hangs on a rail by
+    A derived rail is 0 in a signal view, and in those of the devices and tuned circuits on it; hangs on a rail by
     a resistor, thermistor, lamp, choke or winding and has a capacitor to a hard net, or hangs on it by a saturated
     transistor; loses at most 60 % of the rail; reaches no control terminal in the DC view; meets no conducting
     junction but one that feeds it; and feeds more than emitters.
@@ -43,7 +44,7 @@ def derived_rails(
         for node in range(1, len(graph.nets))
         if node not in graph.rails
         and any(view.class_of[node] == view.zero for view in signals)
-        and all(signals[band].class_of[node] == signals[band].zero for band in _bands_at(graph, node, bands_of))
+        and all(signals[band].class_of[node] == signals[band].zero for band in _bands_at(graph, node, bands_of, tanks))
     ]
     found: dict[int, DerivedRail] = {}
     changed = True
@@ -58,9 +59,10 @@ def derived_rails(
     return tuple(found.values())
 
 
-def _bands_at(graph: Graph, node: int, bands_of: Mapping[int, Sequence[int]]) -> set[int]:
-    """The bands of the devices that have an electrode on a node."""
-    return {band for index, _ in graph.at_node[node] for band in bands_of.get(index, ())}
+def _bands_at(graph: Graph, node: int, bands_of: Mapping[int, Sequence[int]], tanks: Sequence[Tank]) -> set[int]:
+    """The bands of the devices that have an electrode on a node, and of the tuned circuits that end there."""
+    of_devices = {band for index, _ in graph.at_node[node] for band in bands_of.get(index, ())}
+    return of_devices | {tank.band for tank in tanks if node in tank.nodes}
 
 
 class _Search:

@@ -16,6 +16,8 @@ from topo.views.view import Tank
 LEAST_HERTZ = 20e3
 LEAST_Q = 5.0
 LEAST_FELLOW_Q = 1.0
+CRYSTAL_Q = 10e3
+"""A crystal's Q, at the least (common practice)."""
 FELLOW_SHARE = 0.15
 """A loop of lower Q is a tuned circuit all the same if one of LEAST_Q is tuned within this of it: a detector or an
 aerial loads it."""
@@ -101,9 +103,24 @@ def tanks(graph: Graph, network: Network, passive: Network | None = None) -> tup
         q = abs(impedance) / (2.0 * math.pi * frequency * coil.henries)
         if frequency > LEAST_HERTZ and q >= LEAST_FELLOW_Q:
             found.append(Tank(coil.element, coil.winding, coil.nodes, members, float(frequency), float(q)))
+    found += _crystals(graph, capacitors)
     sharp = [tank.frequency for tank in found if tank.q >= LEAST_Q]
     kept = [tank for tank in found if tank.q >= LEAST_Q or _has_fellow(tank, sharp)]
     return tuple(sorted(kept, key=lambda tank: (tank.frequency, tank.element)))
+
+
+def _crystals(graph: Graph, capacitors: _Capacitors) -> list[Tank]:
+    """Crystals of given frequency with the capacitors that close a loop across them: these load it and divide its
+    signal, and are neither wires nor nothing."""
+    found = []
+    for element in graph.elements:
+        if element.kind == "crystal" and len(element.nodes) == 2 and element.value:
+            loop = capacitors.across((element.nodes[0], element.nodes[1]))
+            if loop is not None:
+                members = tuple(index for index, share in loop[1].items() if share >= LEAST_SHARE)
+                nodes = (element.nodes[0], element.nodes[1])
+                found.append(Tank(element.index, None, nodes, members, float(element.value), CRYSTAL_Q))
+    return found
 
 
 def _has_fellow(tank: Tank, frequencies: Sequence[float]) -> bool:
