@@ -272,3 +272,17 @@ def test_a_networkx_graph_has_a_vertex_for_each_part_and_net_and_an_edge_for_eac
     assert graph.number_of_edges() == 5
     assert graph.nodes["net", "v"]["rail"] == 9.0
     assert sorted(key for *_, key in graph.edges(("part", "Q1"), keys=True)) == ["b", "c", "e"]
+
+
+def test_a_source_of_no_voltage_in_a_lead_is_a_wire():
+    graph = normalise(loads("supply v 9V\nR1 1k : v a\nV1 source 0V : a b\nR2 1k : b gnd"))
+
+    assert "V1" in graph.links
+    assert graph.links == ("V1",)
+
+
+def test_a_source_of_no_voltage_at_an_input_brings_the_signal():
+    graph = normalise(loads("supply v 9V\ninput a\nV1 source 0V : a gnd\nR1 1k : v a"))
+
+    assert graph.node_of["a"] != 0
+    assert graph.links == ()

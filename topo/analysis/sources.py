@@ -59,6 +59,13 @@ def drives(graph: Graph) -> frozenset[int]:
     )
 
 
+def is_steady(graph: Graph, element: Element) -> bool:
+    """Whether an element holds two nets apart by a steady voltage without resistance: for the signal it is a wire."""
+    if element.kind not in ("battery", "source") or element.params.get("R"):
+        return False
+    return element.index not in drives(graph) and not alternates(element)
+
+
 def alternates(element: Element) -> bool:
     """Whether a source is one of alternating voltage, by a frequency among its ratings: nothing at direct current."""
     return element.kind == "source" and element.part.ratings.get("Hz", 0.0) > 0

@@ -17,6 +17,7 @@ _LINKS = {
     "fuse": "a fuse, a wire as long as it is whole",
     "switch": "a switch, a wire in the position that is drawn",
     "meter": "a meter in series, a wire for what the circuit does",
+    "source": "a source of 0 V, as one measures a current with: a wire",
     "bead": "a bead, a wire over the whole band",
 }
 

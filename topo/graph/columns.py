@@ -13,7 +13,7 @@ from topo.netlist.circuit import Circuit, Part
 
 Integers = NDArray[np.int32]
 
-LINKS = frozenset(("fuse", "switch", "meter", "selector", "relay"))
+LINKS = frozenset(("fuse", "switch", "meter", "selector", "relay", "source"))
 """Kinds that may be wires as they stand."""
 
 
@@ -85,7 +85,7 @@ def _ties(circuit: Circuit, numbers: dict[str, int]) -> Iterator[tuple[int, int,
     """The parts that hand a fixed voltage on from net to net: links, batteries, and sources that are no drives."""
     ports = {frozenset((port.net, port.reference)) for port in circuit.inputs + circuit.outputs}
     for place, part in enumerate(circuit.parts):
-        if part.kind in ("battery", "source"):
+        if part.kind in ("battery", "source") and part.value != 0:
             nets = [terminal.net for terminal in part.terminals]
             if part.value and len(nets) == 2 and frozenset(nets) not in ports:
                 yield place, numbers[nets[0]], numbers[nets[1]]

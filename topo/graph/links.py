@@ -1,4 +1,5 @@
-"""Links: parts that are wires as they stand: fuse, closed switch or contact, meter, resistor under 10 milliohm."""
+"""Links: parts that are wires as they stand: fuse, closed switch or contact, meter, resistor under 10 milliohm, source
+of 0 V."""
 
 from __future__ import annotations
 
@@ -81,12 +82,21 @@ def joined_nets(circuit: Circuit, part: Part, assumed: dict[str, str]) -> Iterat
         yield nets[0], nets[1], "a resistor under 10 milliohm is a wire"
     elif part.kind == "bead" and len(nets) == 2 and part.value is None and is_audio(circuit, part):
         yield nets[0], nets[1], "a bead is a wire at audio frequency"
+    elif part.kind == "source" and is_bare_wire(circuit, part):
+        yield nets[0], nets[1], "a source of 0 V is a wire"
     elif part.kind == "switch":
         yield from _switch_joins(part, nets, assumed)
     elif part.kind == "selector":
         yield from _selector_joins(part, nets, assumed)
     elif part.kind == "relay":
         yield from _relay_joins(part, nets, assumed)
+
+
+def is_bare_wire(circuit: Circuit, part: Part) -> bool:
+    """Whether a source is one of 0 V that stands in a lead, as one does to measure its current, and at no port."""
+    nets = {terminal.net for terminal in part.terminals}
+    steady = part.value == 0 and not part.params.get("R") and not part.ratings.get("Hz")
+    return steady and not any(nets == {port.net, port.reference} for port in circuit.inputs + circuit.outputs)
 
 
 def _shunt_of(circuit: Circuit, nets: list[str]) -> str:

@@ -11,6 +11,7 @@ import math
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
+from topo.analysis.sources import is_steady
 from topo.graph.graph import Element, Graph
 from topo.matching.kinds import ELECTRODES
 from topo.views.view import View
@@ -111,7 +112,7 @@ def flow_by_power(
                 onward[node] = onward.get(node, 0.0) + max(0.0, power.real)
     edges: list[Edge] = []
     for element in graph.elements:
-        if element.index in without or element.kind in _OPAQUE:
+        if element.index in without or (element.kind in _OPAQUE and not is_steady(graph, element)):
             continue
         if is_device(element) or element.kind == "opamp":
             if element.index not in idle:
@@ -137,7 +138,7 @@ def flow_by_position(
     for element in graph.elements:
         if is_device(element) or element.kind == "opamp":
             edges += _device_edges(element, still, {}, {})
-        elif element.kind not in _OPAQUE and element.kind not in _LOADS:
+        elif (element.kind not in _OPAQUE or is_steady(graph, element)) and element.kind not in _LOADS:
             cost = _POSITION_COSTS.get(element.kind, 0.5) + (_FEEDBACK_COST if element.index in feedback else 0.0)
             nodes = [node for node in dict.fromkeys(element.nodes) if node not in still]
             edges += [

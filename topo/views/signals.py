@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from topo.analysis.sources import is_steady
 from topo.graph.graph import Graph, WindingElement
 from topo.quantities import show
 from topo.views.bands import intermediate_bands
@@ -50,6 +51,9 @@ def signal_view(
     classes = Classes(len(graph.nets))
     for node in graph.rails:
         classes.join(0, node, -1, "rails")
+    for element in graph.elements:
+        if is_steady(graph, element):
+            classes.join(*_pair(graph, element.index), element.index, "an ideal source of steady voltage")
     wires: list[tuple[int, int]] = []
     for index in switches:
         element = graph.elements[index]

@@ -21,33 +21,49 @@ _LOAD = re.compile(r"(?:.*\.)?r_?(?:l|load|ld|spk|spkr|speaker|ls|ant|antenna|ou
 _OUTPUT = re.compile(r"v?(?:out|output|o)\d?|spk\w*|speaker|load", re.IGNORECASE)
 _AUDIO = (20.0, 20e3)
 _RADIO = 100e3
+# Sorts of signals, the surest first.
+_SIGNALS = ("ac", "sine", "wave")
 
 
 @dataclass
 class Ports:
-    """What stands for the statements of the netlist language; `gone` are sources that became supplies."""
+    """What stands for the statements of the netlist language; `gone` are sources that became supplies.
+
+    `signal` is the sort of signal that the inputs have.
+    """
 
     supplies: list[Supply] = field(default_factory=list)
     inputs: list[Port] = field(default_factory=list)
     outputs: list[Port] = field(default_factory=list)
     band: tuple[float, float] | None = None
+    signal: str = ""
     gone: set[str] = field(default_factory=set)
 
 
 def find_supplies(made: Made, ports: Ports, found: Findings) -> None:
-    """Ideal sources between a net and ground are supplies, where they bring no signal; those that do are the input."""
+    """Ideal sources between a net and ground are supplies, where they bring no signal; those that do are the input.
+
+    Where some are there for a sweep, and some give other waves at a time, the former are the input; sine waves come
+    before others.
+    """
     volts_of: dict[str, tuple[float, str]] = {}
+    there = {drive.signal for _, drive, _ in made.drives}
+    ports.signal = next((sort for sort in _SIGNALS if sort in there), "")
     for part, drive, element in made.drives:
         plus, minus = (terminal.net for terminal in part.terminals)
         line, head = element.row.line, element.row.head
         if plus == minus:
             continue
-        if drive.is_signal:
+        unit = "A" if part.kind == "current" else "V"
+        if drive.signal and drive.signal == ports.signal:
             net, reference = (minus, plus) if plus == GROUND else (plus, minus)
             ports.inputs.append(Port(net, reference, part.place))
             continue
+        if drive.signal:
+            message = f"{part.ref} is not taken for an input, since others are: it stands at {show(drive.level, unit)}."
+            found.note("other-signal", line, head, message)
         if drive.ramp:
-            unit, what = ("A", "a fixed current") if part.kind == "current" else ("V", "a supply of that voltage")
+            what = "a fixed current" if part.kind == "current" else "a supply of that voltage"
             found.note("ramp", line, head, f"{part.ref} rises to {show(drive.level, unit)}: taken as {what}.")
         if part.kind == "current" or GROUND not in (plus, minus) or drive.level == 0:
             continue
@@ -72,7 +88,13 @@ def _place(part: Part) -> Place:
 
 def find_output(listing: Listing, scope: Scope, names: Names, parts: tuple[Part, ...], ports: Ports) -> None:
     """The output: the end of the load, else the net that the list asks to see, else one called so."""
-    barred = {GROUND, *(supply.net for supply in ports.supplies), *(port.net for port in ports.inputs)}
+    held = [{terminal.net for terminal in part.terminals} for part in parts if part.kind == "source"]
+    barred = {
+        GROUND,
+        *(net for nets in held if GROUND in nets for net in nets),
+        *(supply.net for supply in ports.supplies),
+        *(port.net for port in ports.inputs),
+    }
     for part in parts:
         if part.kind == "resistor" and _LOAD.fullmatch(part.ref):
             live = [terminal for terminal in part.terminals if terminal.net not in barred]
@@ -101,7 +123,7 @@ def find_output(listing: Listing, scope: Scope, names: Names, parts: tuple[Part,
 
 def find_band(listing: Listing, scope: Scope, made: Made, ports: Ports) -> str:
     """Set the band, which no such list says: by the frequency of its signal, else by its sweep. Gives words for it."""
-    hertz = next((drive.hertz for _, drive, _ in made.drives if drive.is_signal and drive.hertz), None)
+    hertz = next((drive.hertz for _, drive, _ in made.drives if drive.signal == ports.signal and drive.hertz), None)
     if hertz is not None:
         if _AUDIO[0] <= hertz <= _AUDIO[1]:
             low, high = SPEECH_BAND

@@ -13,13 +13,14 @@ _SHAPES = frozenset(("sin", "sine", "pulse", "exp", "sffm", "am", "pwl", "trnois
 
 
 class Drive(NamedTuple):
-    """A source: its level or amperes at rest, whether it brings a signal, that signal's hertz, its own ohms.
+    """A source: its volts or amperes at rest, its signal's hertz, its own ohms.
 
-    `ramp` says that it rises once from nothing to its level: a supply that is switched on.
+    `signal` says what brings a signal: "ac" (for a sweep), "sine" or another "wave", "" if it brings none. `ramp` says
+    that it rises once from nothing to its level: a supply that is switched on.
     """
 
     level: float
-    is_signal: bool
+    signal: str = ""
     hertz: float | None = None
     resistance: float = 0.0
     ramp: bool = False
@@ -42,15 +43,15 @@ def drive_of(element: Element, value: Callable[[Element, Word | None, str], floa
             position += 1
             level = value(element, words[position], what)
         elif low == "ac":
-            alternating = True
-            while position + 1 < len(words) and figure(words[position + 1].text) is not None:
-                position += 1
-                alternating = alternating and (figure(words[position].text) or (1.0,))[0] != 0
-                if position + 1 < len(words) and figure(words[position + 1].text) is not None:
-                    position += 1  # its phase
+            size = (
+                value(element, words[position + 1], "the signal") if _is_figure(element, words, position + 1) else 1.0
+            )
+            alternating = size != 0
+            position += _is_figure(element, words, position + 1)
+            position += _is_figure(element, words, position + 1)  # its phase
         elif low in _SHAPES:
             shape = (low, _figures(element, words[position + 1 :], value))
-            break
+            position += len(shape[1])
         elif level is None:
             level = value(element, words[position], what)
         position += 1
@@ -59,13 +60,21 @@ def drive_of(element: Element, value: Callable[[Element, Word | None, str], floa
     return _drive(level, alternating, shape, max(0.0, resistance))
 
 
+def _is_figure(element: Element, words: list[Word], position: int) -> bool:
+    """Whether a word of that place is a figure, a formula or a parameter's name."""
+    if position >= len(words):
+        return False
+    text = words[position].text
+    return text[:1] in "{'\"" or figure(text) is not None or element.scope.is_name(text)
+
+
 def _figures(
     element: Element, words: list[Word], value: Callable[[Element, Word | None, str], float | None]
 ) -> list[float]:
     """The figures of a waveform, up to the first word that is none."""
     found: list[float] = []
-    for word in words[:10_000]:
-        if word.text[:1] not in "{'\"" and figure(word.text) is None and not element.scope.is_name(word.text):
+    for place, word in enumerate(words[:10_000]):
+        if not _is_figure(element, words, place):
             break
         number = value(element, word, "the waveform")
         if number is None:
@@ -75,20 +84,22 @@ def _figures(
 
 
 def _drive(level: float | None, alternating: bool, shape: tuple[str, list[float]] | None, ohms: float) -> Drive:
+    swept = "ac" if alternating else ""
     if shape is None:
-        return Drive(level or 0.0, alternating, None, ohms)
+        return Drive(level or 0.0, swept, None, ohms)
     name, figures = shape
-    first = figures[0] if figures else 0.0
+    at_rest = level if level is not None else figures[0] if figures else 0.0
     if name == "pwl":
         levels = figures[1::2]
         steady = levels and levels[0] == 0 and levels[-1] != 0 and not alternating
         if steady and levels in (sorted(levels), sorted(levels, reverse=True)):
-            return Drive(levels[-1], False, None, ohms, True)
-        return Drive(level if level is not None else (levels or [0.0])[0], True, None, ohms)
+            return Drive(levels[-1], "", None, ohms, True)
+        return Drive(level if level is not None else (levels or [0.0])[0], swept or "wave", None, ohms)
     if name in ("sin", "sine"):
         hertz = figures[2] if len(figures) > 2 and figures[2] > 0 else None
-        silent = len(figures) > 1 and figures[1] == 0 and not alternating
-        return Drive(level if level is not None else first, not silent, hertz, ohms)
-    if name == "pulse" and len(figures) > 6 and figures[6] > 0:
-        return Drive(level if level is not None else first, True, 1 / figures[6], ohms)
-    return Drive(level if level is not None else first, True, None, ohms)
+        silent = len(figures) > 1 and figures[1] == 0
+        return Drive(at_rest, swept or ("" if silent else "sine"), hertz, ohms)
+    period = figures[6] if name == "pulse" and len(figures) > 6 else 0.0
+    return Drive(
+        at_rest, swept or ("sine" if name in ("sffm", "am") else "wave"), 1 / period if period > 0 else None, ohms
+    )
