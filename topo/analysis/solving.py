@@ -18,6 +18,7 @@ from topo.analysis.parameters import ACTIVE, DIODES
 from topo.analysis.reach import Conduction, Floating, carries_nothing, conduction, floating, influenced
 from topo.analysis.resistances import COILS, LEAST_WINDING_OHM, Paths, resistive_paths
 from topo.analysis.sources import Trouble, add_sources, source_name
+from topo.errors import CircuitError
 from topo.graph.graph import Element, Graph
 from topo.graph.normalising import normalise
 from topo.netlist.circuit import Circuit
@@ -34,6 +35,9 @@ WORST_RESIDUAL = 1e-6
 
 SHORTED_AMPERE = 100.0
 """No winding without a stated resistance carries this; one that does lies across a supply."""
+
+MOST_NETS = 3_000
+"""The matrices are dense: so many nets take 70 MB for each of a few of them, and half a minute."""
 
 PIN_SIEMENS = 1.0
 """Ties one net of a floating set to ground while solving; no current can flow in it."""
@@ -91,6 +95,11 @@ class Ready:
 
 def set_up(graph: Graph, celsius: float) -> Ready:
     """The nodal equations of a circuit at direct current, with every floating net held."""
+    if len(graph.nets) > MOST_NETS:
+        raise CircuitError(
+            f"{graph.circuit.file}: {len(graph.nets)} nets are more than the {MOST_NETS} that can be solved together.",
+            mend="topo explain cuts a large circuit at its rails; with --part REF it takes one piece.",
+        )
     paths = resistive_paths(graph, celsius)
     found = conduction(graph, paths)
     floats = floating(graph, found)

@@ -96,7 +96,9 @@ def judge_circuit(circuit: Circuit, gaps: bool, voltages: bool) -> tuple[Problem
 
         problems += [problem for problem in checked(circuit, gaps=True) if problem.severity == "note"]
     if voltages:
-        found, restless = _with_voltages(circuit)
+        from topo.overview import is_large
+
+        found, restless = _piece_by_piece(circuit) if is_large(circuit) else _with_voltages(circuit)
         problems += found
         if restless and not circuit.inputs:
             problems = [problem for problem in problems if problem.code != "band-asked"]
@@ -128,6 +130,23 @@ def _with_voltages(circuit: Circuit) -> tuple[list[Problem], bool]:
     return list(dict.fromkeys(found)), bool(restless)
 
 
+def _piece_by_piece(circuit: Circuit) -> tuple[list[Problem], bool]:
+    """The same of a large circuit: asked of one piece of each shape, with how many more pieces it holds for."""
+    from dataclasses import replace
+
+    from topo.overview import pieces_to_read
+
+    told = {problem.code for problem in circuit.warnings}
+    found: list[Problem] = []
+    restless = False
+    for piece, count in pieces_to_read(circuit):
+        problems, moves = _with_voltages(piece)
+        restless = restless or moves
+        more = f" So it is in {_counted(count - 1, 'piece')} more." if count > 1 else ""
+        found += [replace(item, message=item.message + more) for item in problems if item.code not in told]
+    return found, restless
+
+
 def _near_miss(miss: NearMiss, circuit: Circuit) -> Problem:
     """A near miss as a problem of its line."""
     from topo.errors import Place, Problem
@@ -139,7 +158,11 @@ def _near_miss(miss: NearMiss, circuit: Circuit) -> Problem:
 
 def as_text(verdict: Verdict) -> str:
     """The problems as a person reads them, and a closing line."""
-    paragraphs = [str(problem) for problem in verdict.problems]
+    from topo.errors import MOST_SHOWN
+
+    paragraphs = [str(problem) for problem in verdict.problems[:MOST_SHOWN]]
+    if len(verdict.problems) > MOST_SHOWN:
+        paragraphs.append(f"... and {len(verdict.problems) - MOST_SHOWN} more.")
     return "\n\n".join((*paragraphs, _closing(verdict)))
 
 

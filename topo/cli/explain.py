@@ -34,19 +34,36 @@ from topo.cli.sources import circuit_argument, circuit_of, json_option, library_
     type=click.Path(file_okay=False),
     help="Write the report here: explanation.md, reading.json, reduced.net, blocks.svg.",
 )
+@click.option("--part", metavar="REF", help="Of a large circuit, explain the piece that holds this part.")
 @json_option
 @patterns_option
 def explain(
-    file: str, voice: str, signal: bool, section: str | None, folder: str | None, as_json: bool, pattern_folders
+    file: str,
+    voice: str,
+    signal: bool,
+    section: str | None,
+    folder: str | None,
+    part: str | None,
+    as_json: bool,
+    pattern_folders,
 ) -> None:
     """Explain the circuit of FILE: what it is, the way of the signal, each stage and its numbers,
     what does not matter and why, what was not recognised, and what calls for care.
+
+    A circuit of more than a thousand parts is cut at its rails and summed up: what its pieces are,
+    and how often each sub-circuit is there; --part explains one piece.
     """
     from topo.explanation import explain as explained
+    from topo.overview import is_large, piece_with
     from topo.reading import read
 
     circuit = circuit_of(file)
     library = library_of(pattern_folders)
+    if part is not None:
+        circuit = piece_with(circuit, part)
+    elif is_large(circuit):
+        _sum_up(circuit, library, folder, as_json)
+        return
     explanation = explained(read(circuit, library), voice=voice, library=library, signal=signal)
     if section is not None:
         from topo.explanation.sections import only
@@ -64,6 +81,27 @@ def explain(
         from topo.report.terminal import text
 
         click.echo(text(explanation, page()), nl=False)
+
+
+def _sum_up(circuit, library, folder: str | None, as_json: bool) -> None:
+    """The overview of a large circuit."""
+    import json
+    import sys
+
+    from topo.errors import UsageError
+    from topo.overview import survey
+    from topo.report.overview import overview_data, overview_text
+
+    if folder is not None:
+        raise UsageError("A circuit of this size has no report in files. Name a piece by --part REF.")
+
+    def progress(done: int, whole: int) -> None:
+        click.echo(f"\r{done} of {whole} pieces", err=True, nl=done == whole)
+
+    found = survey(circuit, library, progress if sys.stderr.isatty() else None)
+    click.echo(
+        json.dumps(overview_data(found), indent=2, ensure_ascii=False) if as_json else overview_text(found).rstrip()
+    )
 
 
 def _write_report(explanation, folder: Path) -> None:

@@ -25,7 +25,8 @@ class Columns:
     parts. `starts` (parts + 1,) is where each part's terminals begin, `nets` (terminals,) the number of the net of
     each; ground is 0. `ports` (ports, 3) are rows of 0 for an input or 1 for an output, net, reference. `rails` are the
     nets of ideal supplies, `soft` (net, volts, ohm) of the others; `ties` (place of the part, net, net) are parts that
-    make an ideal rail of one net where the other is one.
+    make an ideal rail of one net where the other is one. `examples` are the
+    places of the first part of each description.
     """
 
     count: int
@@ -36,6 +37,7 @@ class Columns:
     rails: tuple[int, ...]
     soft: tuple[tuple[int, float, float], ...]
     ties: tuple[tuple[int, int, int], ...]
+    examples: tuple[int, ...]
 
     @property
     def parts(self) -> int:
@@ -55,9 +57,13 @@ def columns(circuit: Circuit) -> Columns:
         numbers.setdefault(name, len(numbers))
     known: dict[tuple, int] = {}
     descriptions: list[int] = []
+    examples: list[int] = []
     starts, nets = [0], []
-    for part in circuit.parts:
-        descriptions.append(known.setdefault(_description(part), len(known)))
+    for place, part in enumerate(circuit.parts):
+        number = known.setdefault(_description(part), len(known))
+        if number == len(examples):
+            examples.append(place)
+        descriptions.append(number)
         for terminal in part.terminals:
             nets.append(numbers.setdefault(terminal.net, len(numbers)))
         starts.append(len(nets))
@@ -74,6 +80,7 @@ def columns(circuit: Circuit) -> Columns:
         tuple(number for number, supply in supplies if supply.resistance == 0),
         tuple((number, supply.volts, supply.resistance) for number, supply in supplies if supply.resistance != 0),
         ties,
+        tuple(examples),
     )
 
 

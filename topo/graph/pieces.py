@@ -63,6 +63,12 @@ class Pieces:
         first = self.first[int(self.shape[piece])]
         return dict(zip(self.refs(first), self.refs(piece), strict=True))
 
+    def everywhere(self, shape: int, places: Sequence[int]) -> Integers:
+        """Places of parts for every piece of a shape, (pieces, places): each stands for one of the first piece, which
+        is told by its place within the piece."""
+        begins = self.starts[:-1][self.shape == shape]
+        return self.order[begins[:, None] + np.asarray(places, dtype=np.int32)[None, :]]
+
     def piece_of(self, place: int) -> int | None:
         """The piece of the part at a place of the circuit; None for one that lies between rails alone."""
         found = np.flatnonzero(self.order == place)

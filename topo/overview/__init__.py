@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from topo.overview.overview import Kind, Overview, Shape
-    from topo.overview.surveying import is_large, piece_with, survey
+    from topo.overview.surveying import is_large, piece_with, pieces_to_read, survey
 
 _HOMES = {
     "Kind": "overview",
@@ -21,10 +21,11 @@ _HOMES = {
     "Overview": "overview",
     "is_large": "surveying",
     "piece_with": "surveying",
+    "pieces_to_read": "surveying",
     "survey": "surveying",
 }
 
-__all__ = ["Kind", "Overview", "Shape", "is_large", "piece_with", "survey"]
+__all__ = ["Kind", "Overview", "Shape", "is_large", "piece_with", "pieces_to_read", "survey"]
 
 
 def __getattr__(name: str):

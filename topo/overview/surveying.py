@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 
 from topo.errors import CircuitError, TopoError
 from topo.graph.pieces import Pieces, pieces
@@ -115,6 +115,15 @@ def _kinds(shapes: Iterable[Shape]) -> tuple[Kind, ...]:
 
 def _counted(kind: Kind, count: int) -> Kind:
     return Kind(kind.pattern, kind.name, kind.sort, count)
+
+
+def pieces_to_read(circuit: Circuit) -> Iterator[tuple[Circuit, int]]:
+    """One piece of each shape as a circuit of its own, with how many there are; those that are too large left out."""
+    cut = pieces(circuit)
+    counts = cut.counts()
+    for number, piece in enumerate(cut.first[:MOST_SHAPES]):
+        if cut.size(piece) <= LARGEST_PIECE:
+            yield cut.cut_out(piece), counts[number]
 
 
 def piece_with(circuit: Circuit, ref: str) -> Circuit:

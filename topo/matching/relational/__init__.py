@@ -7,6 +7,6 @@ circuits: what a number stands for is its caller's business.
 
 from topo.matching.relational.compiling import Plan, compiled
 from topo.matching.relational.query import Atom, Query
-from topo.matching.relational.relation import Relation
+from topo.matching.relational.relation import ColumnRelation, Relation
 
-__all__ = ["Atom", "Plan", "Query", "Relation", "compiled"]
+__all__ = ["Atom", "ColumnRelation", "Plan", "Query", "Relation", "compiled"]

@@ -9,11 +9,13 @@ from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
 
 from topo.matching.relational.query import Query
-from topo.matching.relational.relation import Relation
+from topo.matching.relational.relation import ColumnRelation, Relation
 
 MOST_LOOPS = 18
 """Python nests twenty blocks at most."""
 KEPT_PLANS = 4_000
+
+AnyRelation = Relation | ColumnRelation
 
 
 class Step(NamedTuple):
@@ -33,19 +35,22 @@ class Plan:
         self.source = source
         self.run = run
 
-    def __call__(self, relations: Sequence[Relation]) -> Any:
+    def __call__(self, relations: Sequence[AnyRelation]) -> Any:
         """The result on the relations of the query's atoms, in their order."""
-        tables = []
-        for step in self.steps:
-            relation = relations[step.atom]
-            tables.append(relation.index(step.bound) if step.bound else relation.rows)
-        return self.run(*tables)
+        return self.run(*[_table(relations[step.atom], step) for step in self.steps])
+
+
+def _table(relation: AnyRelation, step: Step) -> Any:
+    """What a step needs of its relation."""
+    if isinstance(relation, ColumnRelation):
+        return relation.ranges(step.bound[0]) if step.bound else relation.lists()
+    return relation.index(step.bound) if step.bound else relation.rows
 
 
 _plans: dict[tuple, Plan | None] = {}
 
 
-def compiled(query: Query, relations: Sequence[Relation], tells: str = "all") -> Plan | None:
+def compiled(query: Query, relations: Sequence[AnyRelation], tells: str = "all") -> Plan | None:
     """The plan of a query for relations of such sizes, compiled at its first use.
 
     It starts from the smallest relation, and goes on along variables that are bound; of those that are, to the
@@ -57,16 +62,22 @@ def compiled(query: Query, relations: Sequence[Relation], tells: str = "all") ->
         The plan; None for a query that would take more loops than Python can nest.
     """
     steps = _order(query, relations)
-    single = tuple(relation.single for relation in relations)
-    key = (query, steps, single, tells)
+    forms = tuple(_form(relation) for relation in relations)
+    key = (query, steps, forms, tells)
     if key not in _plans:
         if len(_plans) >= KEPT_PLANS:
             _plans.clear()
-        _plans[key] = _compile(query, steps, single, tells)
+        _plans[key] = _Writer(query, forms, tells).plan(steps)
     return _plans[key]
 
 
-def _order(query: Query, relations: Sequence[Relation]) -> tuple[Step, ...]:
+def _form(relation: AnyRelation) -> str:
+    if isinstance(relation, ColumnRelation):
+        return "columns"
+    return "single" if relation.single else "rows"
+
+
+def _order(query: Query, relations: Sequence[AnyRelation]) -> tuple[Step, ...]:
     left = list(range(len(query.atoms)))
     bound: set[int] = set()
     steps = []
@@ -86,46 +97,89 @@ def _cost(query: Query, atom: int, size: int, bound: set[int]) -> tuple[int, int
     return (0 if not free else 1 if met else 2, free if met else 0, size)
 
 
-def _compile(query: Query, steps: tuple[Step, ...], single: tuple[bool, ...], tells: str) -> Plan | None:
-    names = ", ".join(f"t{number}" for number in range(len(steps)))
-    lines = [f"def run({names}):", " found = []", " none = ()"]
-    depth, loops = 1, 0
-    bound: set[int] = set()
-    leave = "return False" if tells == "any" else "return found"
-    for number, step in enumerate(steps):
-        variables = query.atoms[step.atom].variables
+class _Writer:
+    """Writes the source of one plan."""
+
+    def __init__(self, query: Query, forms: tuple[str, ...], tells: str) -> None:
+        self.query = query
+        self.forms = forms
+        self.tells = tells
+        self.lines: list[str] = []
+        self.depth = 1
+        self.loops = 0
+        self.bound: set[int] = set()
+        self.leave = "return False" if tells == "any" else "return found"
+
+    def plan(self, steps: tuple[Step, ...]) -> Plan | None:
+        names = ", ".join(f"t{number}" for number in range(len(steps)))
+        self.lines = [f"def run({names}):", " found = []", " none = ()"]
+        for number, step in enumerate(steps):
+            if self.forms[step.atom] == "columns" and step.bound:
+                width = len(self.query.atoms[step.atom].variables)
+                self._put(f"s{number}, {', '.join(f'c{number}_{place}' for place in range(width))} = t{number}")
+        for number, step in enumerate(steps):
+            self._step(number, step)
+        if self.loops > MOST_LOOPS:
+            return None
+        wanted = "".join(f"v{name}, " for name in self.query.wanted)
+        self._put("return True" if self.tells == "any" else f"found.append(({wanted}))")
+        self.lines.append(f" {self.leave}")
+        source = "\n".join(self.lines)
+        space: dict[str, Any] = {}
+        exec(compile(source, "<plan>", "exec"), space)
+        return Plan(steps, source, space["run"])
+
+    def _put(self, line: str) -> None:
+        self.lines.append(" " * self.depth + line)
+
+    def _loop(self, line: str) -> None:
+        self._put(line)
+        self.depth += 1
+        self.loops += 1
+
+    @property
+    def _stop(self) -> str:
+        return "continue" if self.loops else self.leave
+
+    def _step(self, number: int, step: Step) -> None:
+        variables, form = self.query.atoms[step.atom].variables, self.forms[step.atom]
+        fresh = [name for place, name in enumerate(variables) if place not in step.bound]
         key = ", ".join(f"v{variables[place]}" for place in step.bound)
         key = f"({key})" if len(step.bound) > 1 else key
-        stop = "continue" if loops else leave
-        fresh = [name for place, name in enumerate(variables) if place not in step.bound]
-        if step.bound and not fresh:
-            lines.append(f"{' ' * depth}if {key} not in t{number}: {stop}")
-            continue
-        targets = _targets(variables, step.bound)
-        if step.bound == (0,) and single[step.atom]:
-            lines.append(f"{' ' * depth}r{number} = t{number}.get({key})")
-            lines.append(f"{' ' * depth}if r{number} is None: {stop}")
-            lines.append(f"{' ' * depth}({targets}) = r{number}[0]")
+        checks: list[str] = []
+        if form == "columns" and step.bound:
+            checks += self._columns(number, step, variables)
+        elif step.bound and not fresh:
+            self._put(f"if {key} not in t{number}: {self._stop}")
+            return
+        elif step.bound == (0,) and form == "single":
+            self._put(f"r{number} = t{number}.get({key})")
+            self._put(f"if r{number} is None: {self._stop}")
+            self._put(f"({_targets(variables, step.bound)}) = r{number}[0]")
         else:
-            rows = f"t{number}.get({key}, none)" if step.bound else f"t{number}"
-            lines.append(f"{' ' * depth}for {targets} in {rows}:")
-            depth, loops = depth + 1, loops + 1
-            stop = "continue"
-        checks = [f"w{place} != v{name}" for place, name in _repeated(variables, step.bound)]
-        bound.update(fresh)
-        checks += [f"v{a} == v{b}" for a, b in query.differ if {a, b} <= bound and {a, b} & set(fresh)]
-        checks += [f"v{a} >= v{b}" for a, b in query.less if {a, b} <= bound and {a, b} & set(fresh)]
+            whole = f"zip(*t{number})" if form == "columns" else f"t{number}"
+            rows = f"t{number}.get({key}, none)" if step.bound else whole
+            self._loop(f"for {_targets(variables, step.bound)} in {rows}:")
+        checks += [f"w{place} != v{name}" for place, name in _repeated(variables, step.bound)]
+        self.bound.update(fresh)
+        new = set(fresh)
+        checks += [f"v{a} == v{b}" for a, b in self.query.differ if {a, b} <= self.bound and {a, b} & new]
+        checks += [f"v{a} >= v{b}" for a, b in self.query.less if {a, b} <= self.bound and {a, b} & new]
         if checks:
-            lines.append(f"{' ' * depth}if {' or '.join(checks)}: {stop}")
-    if loops > MOST_LOOPS:
-        return None
-    wanted = "".join(f"v{name}, " for name in query.wanted)
-    lines.append(f"{' ' * depth}{'return True' if tells == 'any' else f'found.append(({wanted}))'}")
-    lines.append(f" {leave}")
-    source = "\n".join(lines)
-    space: dict[str, Any] = {}
-    exec(compile(source, "<plan>", "exec"), space)
-    return Plan(steps, source, space["run"])
+            self._put(f"if {' or '.join(checks)}: {self._stop}")
+
+    def _columns(self, number: int, step: Step, variables: tuple[int, ...]) -> list[str]:
+        """A loop over the rows of one number in sorted columns; gives the checks of what else is bound."""
+        key = f"v{variables[step.bound[0]]}"
+        self._loop(f"for i{number} in range(s{number}[{key}], s{number}[{key} + 1]):")
+        checks = []
+        for place, name in enumerate(variables):
+            cell = f"c{number}_{place}[i{number}]"
+            if place in step.bound[1:]:
+                checks.append(f"{cell} != v{name}")
+            elif place not in step.bound:
+                self._put(f"{f'w{place}' if name in variables[:place] else f'v{name}'} = {cell}")
+        return checks
 
 
 def _targets(variables: tuple[int, ...], bound: tuple[int, ...]) -> str:
