@@ -193,6 +193,7 @@ class Maker(DeviceMaker):
             value=value,
             value_text=with_unit(value, "V"),
             params=params,
+            ratings={"Hz": drive.hertz} if drive.mains and drive.hertz else {},
         )
         self.made.drives.append((part, drive, element))
         self.tell_unused(element, (), frozenset(("dc", "ac", "rser")))

@@ -55,6 +55,10 @@ def find_supplies(made: Made, ports: Ports, found: Findings) -> None:
         if plus == minus:
             continue
         unit = "A" if part.kind == "current" else "V"
+        if drive.mains:
+            message = f"{part.ref} is taken for a mains supply of {show(drive.level, 'V')}, not for a signal."
+            found.note("mains", line, head, message)
+            continue
         if drive.signal and drive.signal == ports.signal:
             net, reference = (minus, plus) if plus == GROUND else (plus, minus)
             ports.inputs.append(Port(net, reference, part.place))
@@ -123,7 +127,10 @@ def find_output(listing: Listing, scope: Scope, names: Names, parts: tuple[Part,
 
 def find_band(listing: Listing, scope: Scope, made: Made, ports: Ports) -> str:
     """Set the band, which no such list says: by the frequency of its signal, else by its sweep. Gives words for it."""
-    hertz = next((drive.hertz for _, drive, _ in made.drives if drive.signal == ports.signal and drive.hertz), None)
+    hertz = next(
+        (drive.hertz for _, drive, _ in made.drives if drive.signal and drive.signal == ports.signal and drive.hertz),
+        None,
+    )
     if hertz is not None:
         if _AUDIO[0] <= hertz <= _AUDIO[1]:
             low, high = SPEECH_BAND

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import NamedTuple
 
@@ -12,11 +13,17 @@ from topo.netlist.syntax import Word
 _SHAPES = frozenset(("sin", "sine", "pulse", "exp", "sffm", "am", "pwl", "trnoise", "trrandom", "external", "wavefile"))
 
 
+# Frequencies of mains on land and aboard, and the least peak volts of a winding that a rectifier is fed from (common
+# practice).
+_MAINS_HERTZ, _MAINS_VOLT = (50.0, 60.0, 400.0), 5.0
+
+
 class Drive(NamedTuple):
     """A source: its volts or amperes at rest, its signal's hertz, its own ohms.
 
     `signal` says what brings a signal: "ac" (for a sweep), "sine" or another "wave", "" if it brings none. `ramp` says
-    that it rises once from nothing to its level: a supply that is switched on.
+    that it rises once from nothing to its level: a supply that is switched on; `mains` that it alternates as the mains
+    do, its level being the root mean square.
     """
 
     level: float
@@ -24,6 +31,7 @@ class Drive(NamedTuple):
     hertz: float | None = None
     resistance: float = 0.0
     ramp: bool = False
+    mains: bool = False
 
 
 def drive_of(element: Element, value: Callable[[Element, Word | None, str], float | None], what: str) -> Drive:
@@ -98,6 +106,8 @@ def _drive(level: float | None, alternating: bool, shape: tuple[str, list[float]
     if name in ("sin", "sine"):
         hertz = figures[2] if len(figures) > 2 and figures[2] > 0 else None
         silent = len(figures) > 1 and figures[1] == 0
+        if hertz in _MAINS_HERTZ and not swept and abs(figures[1]) >= _MAINS_VOLT:
+            return Drive(float(f"{abs(figures[1]) / math.sqrt(2):.6g}"), "", hertz, ohms, mains=True)
         return Drive(at_rest, swept or ("" if silent else "sine"), hertz, ohms)
     period = figures[6] if name == "pulse" and len(figures) > 6 else 0.0
     return Drive(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
 from topo.netlist.circuit import Part
@@ -45,6 +46,9 @@ def elements_of(part: Part, spelling: Spelling, models: dict[str, str]) -> Lines
     if kind in ("battery", "source"):
         loss = f" Rser={number(part.params['R'])}" if part.params.get("R") else ""
         signal = " AC 1" if spelling.is_drive(part) else ""
+        if part.ratings.get("Hz") and part.value is not None:
+            peak = number(float(f"{part.value * math.sqrt(2):.6g}"))
+            return _one("V", part, spelling, nodes, f"SIN(0 {peak} {number(part.ratings['Hz'])}){loss}")
         return _one("V", part, spelling, nodes, f"DC {_value(part)}{signal}{loss}")
     if kind == "current":
         return _one("I", part, spelling, nodes, f"DC {_value(part)}{' AC 1' if spelling.is_drive(part) else ''}")
