@@ -160,3 +160,50 @@ def test_every_part_of_a_receiver_is_recognised_but_for_few(name):
 
 def test_an_amplifier_has_no_sections():
     assert read(load(ROOT / "samples" / "intercom.net")).sections == ()
+
+
+DIRECT_CONVERSION = """
+circuit Lantern Rock, boat-house receiver
+supply vcc 9V
+signal 6.9MHz to 7.3MHz
+AE1 antenna 50 : a gnd
+T0 transformer 8:60:8 primary=80n k=0.98 : a gnd | rf gnd | b n
+C0 110p : rf gnd
+R5 33k : vcc n
+R6 10k : n gnd
+C9 22n : n gnd
+Q2 npn : b=b c=c e=e
+R7 1k5 : e gnd
+C10 100p : e e3
+R8 4k7 : vcc c
+C16 22n : c gnd
+C17 4u7 : c b4
+L1 4u7 rdc=1ohm : top gnd
+C11 220p : top e3
+C12 220p : e3 gnd
+C13 100p : top b3
+Q3 npn : b=b3 c=vcc e=e3
+R9 33k : vcc b3
+R10 33k : b3 gnd
+R11 1k5 : e3 gnd
+R12 82k : vcc b4
+R13 18k : b4 gnd
+Q4 npn : b=b4 c=c4 e=e4
+R14 3k3 : vcc c4
+R15 680 : e4 gnd
+C18 47u : e4 gnd
+C19 4u7 : c4 ph
+LS1 headphones 600 : ph gnd
+"""
+
+
+def test_a_direct_conversion_receiver_has_a_beat_oscillator_and_no_intermediate_frequency():
+    reading = read(loads(DIRECT_CONVERSION))
+
+    assert [section.name for section in reading.sections] == [
+        "aerial circuit",
+        "detector",
+        "beat oscillator",
+        "audio driver",
+    ]
+    assert [ref for step in reading.path for ref in step.refs] == ["AE1", "T0", "Q2", "C17", "Q4", "C19", "LS1"]

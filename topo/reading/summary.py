@@ -45,7 +45,7 @@ def summarise(
             tail = "" if tail.startswith("into ") else tail
             head = capital(with_article(block.name)) + _beside_owners(blocks, owners)
             return ", ".join(word for word in (head, tail) if word) + "."
-        said = [capital(with_article(block.name)), _class_words(block.devices, classes), *band, tail]
+        said = [capital(with_article(block.name)), _class_words(_driving_the_load(block, blocks), classes), *band, tail]
         return ", ".join(word for word in said if word) + "."
     if owners:
         names = [with_article(block.name) for block in owners]
@@ -63,6 +63,12 @@ def summarise(
             beside, [*stages, *teams]
         )
     return _without_amplifier(circuit, blocks)
+
+
+def _driving_the_load(block: Block, blocks: Sequence[Block]) -> Sequence[str]:
+    """The devices of which a class is worth a word: of a whole with an output stage, those that belong to that."""
+    last = {ref for other in blocks if other.sort in ("output", "driver") for ref in other.devices}
+    return [ref for ref in block.devices if ref in last] if last else block.devices
 
 
 def _by_stages(

@@ -11,7 +11,7 @@ from topo.drawing import figure
 
 ROOT = Path(__file__).parents[3]
 SAMPLES = sorted((ROOT / "samples").glob("*.net"))
-SMALL = [path for path in SAMPLES if path.stem not in ("hf-link", "hall-amplifier")]
+SMALL = [path for path in SAMPLES if path.stem not in ("hf-link", "hall-amplifier", "watch-receiver")]
 ALL_KINDS = """
 circuit One of each
 supply vcc 12V
