@@ -7,6 +7,7 @@ different ones, more parts on the nets or not.
 
 from __future__ import annotations
 
+from functools import cache
 from itertools import permutations
 from typing import NamedTuple
 
@@ -132,9 +133,7 @@ class Buckets:
         """The columns of the parts of one form, for each way in which its terminals may be the wanted ones."""
         places, nets, held = self._table(signature)
         found: list[list[np.ndarray]] = []
-        for order in permutations(range(len(terminals))):
-            if any(signature[1][column] != label for column, (label, _) in zip(order, terminals, strict=True)):
-                continue
+        for order in _orders(signature[1], tuple(label for label, _ in terminals)):
             fits = None
             for column, (_, rail) in zip(order, terminals, strict=True):
                 here = nets[column] == self.rail_of[rail] if rail else held[column]
@@ -156,6 +155,13 @@ class Buckets:
             nets = [table.nets[begins + column] for column in range(len(signature[1]))]
             found = self._tables[signature] = (places, nets, [self.free[column] for column in nets])
         return found
+
+
+@cache
+def _orders(labels: tuple[str, ...], wanted: tuple[str, ...]) -> tuple[tuple[int, ...], ...]:
+    """The ways to take a part's terminals for the wanted ones: known with the plan, whatever the circuit."""
+    ways = permutations(range(len(labels)))
+    return tuple(order for order in ways if tuple(labels[place] for place in order) == wanted)
 
 
 def query_of(wiring: Wiring) -> Query:

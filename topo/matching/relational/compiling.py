@@ -51,7 +51,7 @@ _plans: dict[tuple, Plan | None] = {}
 
 
 def compiled(query: Query, relations: Sequence[AnyRelation], tells: str = "all") -> Plan | None:
-    """The plan of a query for relations of such sizes, compiled at its first use.
+    """The plan of a query for relations of such sizes (to a factor of two), compiled at its first use.
 
     It starts from the smallest relation, and goes on along variables that are bound; of those that are, to the
     smallest.
@@ -61,13 +61,12 @@ def compiled(query: Query, relations: Sequence[AnyRelation], tells: str = "all")
     Returns:
         The plan; None for a query that would take more loops than Python can nest.
     """
-    steps = _order(query, relations)
-    forms = tuple(_form(relation) for relation in relations)
-    key = (query, steps, forms, tells)
+    forms = tuple([_form(relation) for relation in relations])
+    key = (query, tuple([len(relation).bit_length() for relation in relations]), forms, tells)
     if key not in _plans:
         if len(_plans) >= KEPT_PLANS:
             _plans.clear()
-        _plans[key] = _Writer(query, forms, tells).plan(steps)
+        _plans[key] = _Writer(query, forms, tells).plan(_order(query, relations))
     return _plans[key]
 
 
