@@ -167,6 +167,17 @@ def test_the_command_writes_each_form(tmp_path):
     assert run(main, ["check", str(tmp_path / "stage.json")]).exit_code == 0
 
 
+def test_the_list_that_the_readme_shows_is_what_it_is_said_to_be():
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    text = readme[readme.index("Microphone stage\n") :]
+    circuit = topo.loads(text[: text.index("```")], "stage.cir")
+
+    assert [(supply.net, supply.volts) for supply in circuit.supplies] == [("vcc", 9.0)]
+    assert [[port.net for port in ports] for ports in (circuit.inputs, circuit.outputs)] == [["mic"], ["out"]]
+    assert (circuit.part("R1").value, circuit.part("R4").value) == (100e3, 470.0)
+    assert not [problem for problem in circuit.warnings if problem.severity != "note"]
+
+
 def test_a_kept_part_whose_elements_were_changed_gives_way_to_them():
     text = "t\nV1 vcc 0 9\n*topo LS1 speaker 8 : a gnd = RLS1\nRLS1 b 0 4\nR1 vcc b 1k\n"
     circuit = topo.loads(text, "changed.cir")
