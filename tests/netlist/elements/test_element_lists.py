@@ -408,6 +408,23 @@ def test_a_valve_whose_nodes_are_numbered_is_not_guessed_at():
     assert circuit.parts[0].kind == "other"
 
 
+def test_a_comment_behind_numbered_nodes_names_them():
+    circuit = listed(
+        ".subckt 12AX7 1 2 3 ; A G K", "G1 1 3 2 3 1m", ".ends", "X1 p q r 12AX7",
+        ".subckt u7 1 2 3 4 5 $ inp inn vcc vee out", "E1 5 0 1 2 1e5", ".ends", "X2 a b c d e u7", "R1 p 0 1k",
+    )  # fmt: skip
+
+    assert {t.name: t.net for t in circuit.part("X1").terminals} == {"a": "p", "g": "q", "k": "r"}
+    assert (circuit.part("X2").kind, circuit.part("X2").net("out")) == ("opamp", "e")
+    assert codes(circuit, "warning").count("by-custom") == 2
+
+
+def test_a_comment_that_does_not_name_each_node_names_none():
+    circuit = listed(".subckt 12AX7 1 2 3 ; A G", "G1 1 3 2 3 1m", ".ends", "X1 p q r 12AX7", "R1 p 0 1k")
+
+    assert circuit.part("X1").kind == "other"
+
+
 def test_a_valve_law_within_a_sub_circuit_gives_its_parameters():
     circuit = listed(
         ".subckt my_triode a g k params: MU=96 EX=1.4 KG1=1060 KP=600 KVB=300", "G1 a k VALUE={0}", ".ends",

@@ -24,6 +24,7 @@ _VALVES = {
     frozenset(("a", "g", "g2", "k")): "tetrode",
     frozenset(("a", "g", "g2", "g3", "k")): "pentode",
 }
+_COMMENT = re.compile(r"(?:;|//|\s\$)\s*(.*)$")
 _VALVE_WORDS = re.compile(r"triode|tetrode|pentode", re.IGNORECASE)
 _AMPLIFIER_WORDS = re.compile(r"op[-_ ]?amp", re.IGNORECASE)
 # Fixed positive regulators: the last two figures are volts (common practice).
@@ -68,6 +69,15 @@ def known_part(name: str, nodes: list[str], body: Body | None) -> Known | None:
     inner = [word.text for word in body.nodes] if body is not None else []
     if body is not None and len(inner) != len(nodes):
         return None
+    commented = _named_by_comment(body) if body is not None and all(node.isdigit() for node in inner) else None
+    if commented is not None:
+        found = _known(name, commented, len(nodes))
+        return None if found is None else found._replace(assumed="its nodes are named by the comment behind them")
+    return _known(name, inner, len(nodes))
+
+
+def _known(name: str, inner: list[str], count: int) -> Known | None:
+    """The part that a sub-circuit of this name and these nodes stands for; None where that is not certain."""
     number = _type_number(name)
     standard = device_type(number) if number else None
     kind = standard.kind if standard is not None else ""
@@ -81,7 +91,16 @@ def known_part(name: str, nodes: list[str], body: Body | None) -> Known | None:
         terminals = _all_in(inner, _REGULATOR_NODES)
         if terminals is not None and len(terminals) == 3:
             return Known("regulator", terminals, value=float(regulator[1]))
-    return None if kind else _amplifier(name, inner, len(nodes))
+    return None if kind else _amplifier(name, inner, count)
+
+
+def _named_by_comment(body: Body) -> list[str] | None:
+    """The words of the comment behind numbered nodes, where they are as many and all name electrodes or pins."""
+    raw = body.line.pieces[0][2] if body.line is not None and len(body.line.pieces) == 1 else ""
+    match = _COMMENT.search(raw)
+    words = [] if match is None else [word for word in re.split(r"[\s,;:()]+", match[1].strip()) if word]
+    known = all(word.casefold() in _ELECTRODES or word.casefold() in _AMPLIFIER_NODES for word in words)
+    return words if known and len(words) == len(body.nodes) > 0 else None
 
 
 def halves(name: str, body: Body | None) -> tuple[tuple[Known, tuple[int, ...]], ...]:
