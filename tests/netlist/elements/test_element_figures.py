@@ -45,7 +45,7 @@ def test_a_letter_between_figures_is_a_decimal_point_and_said_to_be(text, value)
     assert figure(text) == (pytest.approx(value), True)
 
 
-@pytest.mark.parametrize("text", ["abc", "", "k1", "1k2k3", "--5", "0x10", "1e999", "9" * 65, "nan", "inf"])
+@pytest.mark.parametrize("text", ["abc", "", "k1", "1k2k3", "--5", "0x10", "1e999", "1e-3k0", "9" * 65, "nan", "inf"])
 def test_what_is_no_figure_is_none(text):
     assert figure(text) is None
 

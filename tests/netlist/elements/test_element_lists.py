@@ -99,6 +99,23 @@ def test_a_net_name_that_the_netlist_language_keeps_for_itself_is_shown_by_anoth
     assert "net-renamed" in codes(circuit)
 
 
+def test_a_net_that_would_be_read_as_a_terminal_is_shown_by_another_name():
+    circuit = listed("Q1 Q1.b b 0 QX", "R1 Q1.b 0 1k", ".model QX NPN")
+
+    assert [part.terminals[0].net for part in circuit.parts] == ["b", "Q1_b"]
+    assert topo.loads(topo.write(circuit)).part("R1").net("1") == "Q1_b"
+
+
+def test_a_model_of_no_use_here_gives_no_type_that_a_known_device_has():
+    circuit = listed(".subckt s a", "Q1 a a 0 QX", ".model QX NPN", ".ends", "X1 n s", "Q2 n n 0 QX", "R1 n 0 1k")
+
+    assert [(part.kind, part.type_name) for part in circuit.parts[:2]] == [("npn", "QX"), ("other", None)]
+
+
+def test_a_line_without_nodes_is_an_error():
+    assert errors("X1 black_box", "U1") == [(2, "bad-use"), (3, "few-nodes")]
+
+
 def test_a_designator_used_twice_is_an_error():
     assert errors("R1 a 0 1k", "r1 b 0 2k") == [(3, "ref-twice")]
 
@@ -131,6 +148,12 @@ def test_a_capacitor_of_a_femtofarad_is_asked_about():
 
 def test_a_value_below_zero_is_not_known():
     assert parts(listed("R1 a 0 -5"))[0][3] is None
+
+
+def test_farads_come_back_as_farads():
+    circuit = listed("C1 a 0 4.7", "R1 a 0 1k")
+
+    assert topo.loads(topo.write(circuit)).part("C1").value == 4.7
 
 
 def test_equal_resistors_in_parallel_are_one_by_their_number():

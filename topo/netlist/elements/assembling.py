@@ -12,6 +12,7 @@ from topo.netlist.elements.expanding import GROUND, Expander
 from topo.netlist.elements.files import Files
 from topo.netlist.elements.formulas import FormulaError
 from topo.netlist.elements.keeping import Keeping, take_kept
+from topo.netlist.elements.naming import free_of_references, one_type_a_name
 from topo.netlist.elements.parts import Maker
 from topo.netlist.elements.ports import Ports, find_band, find_output, find_supplies
 from topo.netlist.elements.problems import Findings
@@ -61,6 +62,7 @@ def read_elements(text: str, file: str = "<text>", folder: Path | None = None) -
     parts = tuple(part for part in parts if part.ref not in ports.gone)
     if found.failed:
         raise NetlistError(found.in_order())
+    parts = one_type_a_name(parts)
     if keeping.sections:
         parts = tuple(replace(part, section=keeping.section_at(part.place.line)) for part in parts)
     band, said = "", keeping.said
@@ -70,6 +72,8 @@ def read_elements(text: str, file: str = "<text>", folder: Path | None = None) -
         if said is None or not said.bands:
             band = find_band(listing, expander.top, made, ports)
     circuit = _as_kept(_assembled(listing.title, parts, ports, temperature, file), keeping)
+    circuit, renamed = free_of_references(circuit)
+    expander.names.changed += renamed
     if circuit.band is None and any(part.kind in GROUPS["transducer"] for part in parts):
         circuit = replace(circuit, bands={None: SPEECH_BAND, **circuit.bands}, band_assumed=True)
     circuit = replace(

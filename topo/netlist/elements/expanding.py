@@ -121,6 +121,9 @@ class Expander:
                 own = tuple(nodes[place] for place in places)
                 yield Element(f"{ref}.{letter}", Row(row.head, own, row.settings, row.names, row.line), scope, half)
             return
+        if not nodes and (known is not None or body is None):
+            self.found.error("bad-use", row.line, row.head, f"{row.head.text} has no nodes.", "X1 node node ... NAME")
+            return
         if known is not None or body is None:
             if known is None:
                 near = did_you_mean(name.text, [other.name for other in _bodies_in_reach(scope.body)])

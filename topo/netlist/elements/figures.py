@@ -61,7 +61,7 @@ def figure(text: str) -> Figure | None:
     if found is None:
         return None
     letters, rest = found["letters"].lower(), found["rest"]
-    if rest.isascii() and rest.isdigit() and letters in _POINTS and "." not in found["number"]:
+    if rest.isascii() and rest.isdigit() and letters in _POINTS and found["number"].lstrip("+-").isdigit():
         return _checked(float(f"{found['number']}.{rest}") * _POINTS[letters], True)
     if rest and not rest.startswith(("$", "/", "\u03a9", "\u2126", "-", "_")):
         return None

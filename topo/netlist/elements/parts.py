@@ -84,8 +84,10 @@ class Maker(DeviceMaker):
             self.made.couplings.append(element)
         else:
             maker: Callable[[Element], Part | None] = getattr(self, f"_make_{row.letter.lower()}", self._opaque)
-            if len(row.words) < _NODES.get(row.letter, 0):
-                few = f"{element.ref} needs {_NODES[row.letter]} nodes behind its name, and has fewer words."
+            if len(row.words) < (least := _NODES.get(row.letter, 1)):
+                few = (
+                    f"{element.ref} needs {least} node{'s' if least > 1 else ''} behind its name, and has fewer words."
+                )
                 self.found.error("few-nodes", row.line, row.head, few)
                 return
             part = maker(element)
@@ -123,7 +125,8 @@ class Maker(DeviceMaker):
             value *= (self.value(element, factor, "the model's factor") or 1.0) if factor is not None else 1.0
         value = self._times(element, value, unit)
         value = self._sane(element, number, value, unit)
-        text = "" if value is None else rkm(value) if unit in ("ohm", "F") else with_unit(value, unit)
+        marked = unit == "ohm" or (unit == "F" and (value or 0.0) < 1)
+        text = "" if value is None else rkm(value) if marked else with_unit(value, unit)
         return self.part(element, kind, ("1", "2"), row.words[:2], value=value, value_text=text)
 
     def _times(self, element: Element, value: float | None, unit: str) -> float | None:

@@ -25,7 +25,8 @@ def write_elements(circuit: Circuit) -> str:
     models: dict[str, str] = {}
     rows = [(part, elements_of(part, spelling, models)) for part in circuit.parts]
     types = shared_types(circuit)
-    head = [" ".join(circuit.title.split()) or "Circuit", *_statements(circuit, spelling)]
+    title = " ".join(circuit.title.split()) or "Circuit"
+    head = [f"* {title}" if title.startswith("{") else title, *_statements(circuit, spelling)]  # a brace starts JSON
     plain = _text(head, rows, models, spelling, types, frozenset(part.ref for part in circuit.parts))
     return _text(head, rows, models, spelling, types, _read_alike(plain, circuit, spelling))
 
