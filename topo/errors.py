@@ -54,7 +54,14 @@ class Problem:
             lines.append(f"  Expected: {self.expected}")
         if self.mend:
             lines.append(f"  {self.mend}")
-        return "\n".join(lines)
+        return printable("\n".join(lines))
+
+
+def printable(text: str) -> str:
+    """A text in which no name that was typed can steer a terminal: signs that are not seen are replaced."""
+    if text.isprintable():
+        return text
+    return "".join(sign if sign.isprintable() or sign == "\n" else "\ufffd" for sign in text)
 
 
 def _window(source: str, column: int) -> tuple[str, int]:

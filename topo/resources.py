@@ -1,8 +1,11 @@
-"""Where the package's own files are: grammars and patterns, inside an installed package or beside it; and the cache."""
+"""Where the package's own files are: grammars and patterns, inside an installed package or beside it; and the cache.
+How a file of the user's is read: no more of it than is allowed, and nothing that never ends."""
 
 from __future__ import annotations
 
+import errno
 import os
+import stat
 from functools import cache
 from pathlib import Path
 
@@ -13,6 +16,28 @@ def own_folder(name: str) -> Path:
     package = Path(__file__).resolve().parent
     inside = package / name
     return inside if inside.is_dir() else package.parent / name
+
+
+def contents(path: str | os.PathLike[str], most: int) -> bytes:
+    """The bytes of a file, or of an open pipe such as /dev/fd/63.
+
+    Raises:
+        OSError: it cannot be read; it is a folder, a device or a named pipe, which may never end; with EFBIG: there are
+            more than `most` bytes.
+    """
+    handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+    with open(handle, "rb", closefd=True) as stream:
+        status = os.fstat(handle)
+        if stat.S_ISFIFO(status.st_mode) and not os.path.exists(os.path.realpath(path)):
+            os.set_blocking(handle, True)
+        elif stat.S_ISDIR(status.st_mode):
+            raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), os.fspath(path))
+        elif not stat.S_ISREG(status.st_mode):
+            raise OSError(errno.EINVAL, "this is a device or a named pipe, not a file", os.fspath(path))
+        raw = stream.read(most + 1) if status.st_size <= most else None
+    if raw is None or len(raw) > most:
+        raise OSError(errno.EFBIG, "the file is too large", os.fspath(path))
+    return raw
 
 
 def cache_folder() -> Path | None:

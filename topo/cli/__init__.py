@@ -14,7 +14,7 @@ from importlib import import_module
 
 import click
 
-from topo.errors import TopoError, UsageError
+from topo.errors import TopoError, UsageError, printable
 
 # The matrices of a circuit are small: threads of the linear algebra would cost more than they give.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -73,7 +73,8 @@ def _near(word: str, names: list[str]) -> str:
 
 
 def _complain(text: str) -> None:
-    click.echo(text, err=True)
+    """A message on standard error, in which no name that was typed can steer the terminal."""
+    click.echo(printable(text), err=True)
 
 
 def _internal(error: Exception) -> str:

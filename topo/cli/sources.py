@@ -34,12 +34,9 @@ def circuit_of(file: str) -> Circuit:
         OSError: the file cannot be read.
     """
     from topo.errors import CircuitError
-    from topo.netlist import load, loads
+    from topo.netlist import load, load_stream
 
-    if file == STANDARD_INPUT:
-        circuit = loads(sys.stdin.buffer.read().decode("utf-8", errors="replace"), file="<standard input>")
-    else:
-        circuit = load(file)
+    circuit = load_stream(sys.stdin.buffer, "<standard input>") if file == STANDARD_INPUT else load(file)
     if not circuit.parts:
         raise CircuitError(f"{circuit.file}: there is no part in it.", mend="Write one a line: R1 1k : vcc out")
     if circuit.by_order:

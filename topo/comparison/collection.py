@@ -16,7 +16,7 @@ from topo.comparison.forms import Form, form_from_plain, form_of
 from topo.errors import TopoError, UsageError
 from topo.matching.shelf import Library
 from topo.matching.store import read_store, write_store
-from topo.resources import cache_folder
+from topo.resources import cache_folder, contents
 
 SUFFIX = ".net"
 MOST_FILES = 200_000
@@ -157,9 +157,7 @@ def _drop_older(piece: str) -> None:
 
 def _text_of(file: Path) -> bytes:
     """The bytes of a file that is not too large to be a netlist."""
-    if file.stat().st_size > LARGEST_FILE:
-        raise TopoError("the file is too large")
-    return file.read_bytes()
+    return contents(file, LARGEST_FILE)
 
 
 _library_here: Library | None = None

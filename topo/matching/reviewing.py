@@ -8,7 +8,7 @@ from pathlib import Path
 from topo.errors import UsageError
 from topo.matching.pattern import Pattern
 from topo.matching.schema import Document, read_pattern
-from topo.matching.shelf import Library, pattern_files, problems_between, unknown_slugs
+from topo.matching.shelf import Library, pattern_files, problems_between, text_of, unknown_slugs
 from topo.matching.trying import shown_roles, try_example
 from topo.resources import own_folder
 
@@ -25,7 +25,7 @@ def review(paths: Sequence[Path], folders: Sequence[Path], verbose: bool = False
     documents: dict[str, Document] = {}
     trials = failures = 0
     for file in files:
-        document, problems = read_pattern(file.read_text(encoding="utf-8", errors="replace"), str(file))
+        document, problems = read_pattern(text_of(file), str(file))
         for problem in problems:
             yield str(problem), False
         if document is not None:
@@ -63,7 +63,7 @@ def _company(patterns: Sequence[Pattern], files: Sequence[Path], folders: Sequen
     for file in others:
         if file.resolve() in reviewed or file.stem in found:
             continue
-        document, _ = read_pattern(file.read_text(encoding="utf-8", errors="replace"), str(file))
+        document, _ = read_pattern(text_of(file), str(file))
         if document is not None:
             found[file.stem] = document.pattern
     ordered = sorted(found.values(), key=lambda pattern: (pattern.family, pattern.slug))

@@ -14,6 +14,8 @@ from topo.matching.pattern import Pattern
 from topo.matching.plain import from_plain, texts_from_plain, texts_to_plain, to_plain
 from topo.matching.schema_texts import Example, Texts
 from topo.matching.store import read_store, write_store
+from topo.matching.yaml_source import LARGEST_TEXT
+from topo.resources import contents as read
 from topo.resources import own_folder
 
 if TYPE_CHECKING:
@@ -87,7 +89,7 @@ class Library:
             from topo.matching.schema import read_pattern
 
             file = Path(self.get(slug).file)
-            document, problems = read_pattern(file.read_text(encoding="utf-8"), str(file))
+            document, problems = read_pattern(text_of(file), str(file))
             if document is None:
                 raise PatternError(problems)
             self._documents[slug] = document
@@ -134,13 +136,27 @@ def pattern_files(folders: Iterable[str | Path]) -> tuple[Path, ...]:
     return tuple(sorted(found.values(), key=lambda file: (file.parent.name, file.stem)))
 
 
+def bytes_of(file: Path) -> bytes:
+    """The bytes of a pattern file.
+
+    Raises:
+        OSError: it cannot be read, or is far too large.
+    """
+    return read(file, 4 * LARGEST_TEXT)
+
+
+def text_of(file: Path) -> str:
+    """The text of a pattern file; what is no UTF-8 in it is replaced. Raises as `bytes_of`."""
+    return bytes_of(file).decode("utf-8", errors="replace")
+
+
 def load_library(files: Sequence[Path]) -> Library:
     """The library of some files, from the user's cache where it holds what these very files compile to.
 
     Raises:
         PatternError: with every problem of every file.
     """
-    contents = [file.read_bytes() for file in files]
+    contents = [bytes_of(file) for file in files]
     digest = hashlib.sha256(_compiler_mark())
     for file, content in zip(files, contents, strict=True):
         digest.update(f"{file}\0{len(content)}\0".encode())

@@ -8,7 +8,7 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
-from topo.resources import cache_folder
+from topo.resources import cache_folder, contents
 
 LARGEST_FILE = 30_000_000
 KEPT_FILES = 16
@@ -20,10 +20,7 @@ def read_store(name: str) -> Any | None:
         folder = cache_folder()
         if folder is None:
             return None
-        file = folder / f"{name}.json"
-        if file.stat().st_size > LARGEST_FILE:
-            return None
-        return json.loads(file.read_bytes())
+        return json.loads(contents(folder / f"{name}.json", LARGEST_FILE))
     except (OSError, ValueError, RecursionError, RuntimeError):
         return None
 

@@ -80,6 +80,7 @@ class _Reader:
                 self.complain(place, "The file is nested too deeply or repeats itself.", code="too-deep")
             return None
         if isinstance(node, yaml.ScalarNode):
+            self._look_at(node.value, place)
             plain = node.style not in ("'", '"', "|", ">")
             if plain and node.tag == "tag:yaml.org,2002:null":
                 return Entry("nothing", place, node.value)
@@ -88,6 +89,12 @@ class _Reader:
             items = [self.entry(item, depth + 1) for item in node.value]
             return Entry("list", place, items=tuple(item for item in items if item is not None))
         return self.map(node, place, depth)
+
+    def _look_at(self, text: str, place: Place) -> None:
+        """Complain of signs that steer a terminal, or that nobody sees."""
+        odd = next((sign for sign in text if not sign.isprintable() and sign not in "\n\t"), None)
+        if odd is not None:
+            self.complain(place, f"The control character {odd!a} stands in this text.", code="control-character")
 
     def map(self, node, place: Place, depth: int) -> Entry:
         pairs: list[tuple[str, Place, Entry]] = []
@@ -98,6 +105,7 @@ class _Reader:
             if not isinstance(key, str):
                 self.complain(key_place, "A key has to be a plain word.", expected="`word: value`")
                 continue
+            self._look_at(key, key_place)
             if key in seen:
                 self.complain(key_place, f"`{key}` stands twice here, first in line {seen[key].line}.", code="twice")
                 continue

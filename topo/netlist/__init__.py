@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from topo.netlist.checks import check
-    from topo.netlist.loading import load, loads
+    from topo.netlist.loading import load, load_stream, loads
     from topo.netlist.writing import write
 
-__all__ = ["check", "load", "loads", "write"]
+__all__ = ["check", "load", "load_stream", "loads", "write"]
 
-_HOMES = {"check": "checks", "load": "loading", "loads": "loading", "write": "writing"}
+_HOMES = {"check": "checks", "load": "loading", "load_stream": "loading", "loads": "loading", "write": "writing"}
 
 
 def __getattr__(name: str):

@@ -18,7 +18,7 @@ _PUNCTUATION = ':|=#,()"'
 _SIGNS_ALONE = frozenset(',()"')
 _ONE_WORD_STATEMENTS = ("circuit", "note", "section", "ground", "temperature")
 _WORD_STATEMENTS = ("supply", "input", "output", "signal", "join", "block", "end")
-_KEYWORDS = (*_ONE_WORD_STATEMENTS, *_WORD_STATEMENTS, "device")
+KEYWORDS = (*_ONE_WORD_STATEMENTS, *_WORD_STATEMENTS, "device")
 _HAS_COLON = re.compile(r":(?=\s|$)")
 
 
@@ -146,7 +146,7 @@ def _start(error, text: str) -> int:
 def _mend_without_colon(text: str) -> str:
     """A mend for a line without a colon: the keyword meant, or the line with its colon; "" if neither is likely."""
     first = text.split(maxsplit=1)[0].casefold()
-    keyword = nearest(first, _KEYWORDS, 0.75) if len(first) > 2 and not first[-1].isdigit() else ""
+    keyword = nearest(first, KEYWORDS, 0.75) if len(first) > 2 and not first[-1].isdigit() else ""
     if keyword:
         return f"Did you mean the statement {keyword}?"
     pressed = re.search(r"(?<!\d):|:(?!\d)", text)  # not that of a ratio

@@ -8,6 +8,7 @@ from topo.errors import Place
 
 LONGEST_TEXT = 50_000_000
 LONGEST_LINE = 20_000
+MOST_LINES = 500_000
 
 
 @dataclass(frozen=True)

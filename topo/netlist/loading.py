@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import os
+from errno import EFBIG
 from pathlib import Path
+from typing import BinaryIO
 
 from topo.errors import NetlistError, Place, Problem, UsageError
 from topo.netlist.circuit import Circuit
 from topo.netlist.drafting import Drafter
-from topo.netlist.lines import LONGEST_TEXT
+from topo.netlist.lines import LONGEST_TEXT, MOST_LINES
+from topo.resources import contents
 
 
 def loads(text: str, file: str = "<text>") -> Circuit:
@@ -18,7 +21,7 @@ def loads(text: str, file: str = "<text>") -> Circuit:
         NetlistError: the text has errors; it holds every one of them.
     """
     if len(text) > LONGEST_TEXT:
-        raise NetlistError((Problem(Place(file), f"the text has more than {LONGEST_TEXT} characters."),))
+        raise _too_long(file)
     return _circuit(text, file, None)
 
 
@@ -30,6 +33,8 @@ def _circuit(text: str, file: str, folder: Path | None) -> Circuit:
         from topo.netlist.json_form import from_json
 
         return from_json(text, file)
+    if text.count("\n") + text.count("\r") > 2 * MOST_LINES or len(text.splitlines()) > MOST_LINES:
+        raise NetlistError((Problem(Place(file), f"the text has more than {MOST_LINES} lines.", code="too-long"),))
     if is_element_list(text, file):
         from topo.netlist.elements import read_elements
 
@@ -46,25 +51,42 @@ def load(path: str | os.PathLike[str]) -> Circuit:
     """
     file = Path(path)
     try:
-        if file.stat().st_size > 4 * LONGEST_TEXT:
-            raise NetlistError((Problem(Place(str(path)), "the file is too large."),))
-        raw = file.read_bytes()
+        raw = contents(path, LONGEST_TEXT)
     except OSError as error:
+        if error.errno == EFBIG:
+            raise _too_long(str(path)) from None
         raise UsageError(f"{path}: {(error.strerror or 'cannot be read').lower()}.") from None
+    except ValueError:
+        raise UsageError(f"{str(path)!a} can be no file's name.") from None
+    return _circuit(_decoded(raw, str(path)), str(path), file.parent)
+
+
+def load_stream(stream: BinaryIO, file: str) -> Circuit:
+    """The circuit of what a stream gives, such as standard input; as `load`, without files that a list includes."""
+    raw = stream.read(LONGEST_TEXT + 1)
     if len(raw) > LONGEST_TEXT:
-        raise NetlistError((Problem(Place(str(path)), f"the text has more than {LONGEST_TEXT} characters."),))
+        raise _too_long(file)
+    return _circuit(_decoded(raw, file), file, None)
+
+
+def _too_long(file: str) -> NetlistError:
+    return NetlistError((Problem(Place(file), f"the text has more than {LONGEST_TEXT} characters.", code="too-long"),))
+
+
+def _decoded(raw: bytes, file: str) -> str:
+    """The text of a file in UTF-8, or of an element list in an older encoding."""
     try:
-        text = raw.decode("utf-8")
+        return raw.decode("utf-8")
     except UnicodeDecodeError as error:
-        text = _old_text(raw, str(path))
+        text = _old_text(raw, file)
         if not text:
             line = raw.count(b"\n", 0, error.start) + 1
             column = error.start - (raw.rfind(b"\n", 0, error.start) + 1) + 1
-            message = "this is not UTF-8 text."
-            raise NetlistError(
-                (Problem(Place(str(path), line, column), message, "a text file in UTF-8", code="encoding"),)
-            ) from None
-    return _circuit(text, str(path), file.parent)
+            wide = raw[:2] in (b"\xff\xfe", b"\xfe\xff")
+            message = f"this is {'UTF-16, not UTF-8 text' if wide else 'not UTF-8 text'}."
+            place = Place(file, line, column)
+            raise NetlistError((Problem(place, message, "a text file in UTF-8", code="encoding"),)) from None
+        return text
 
 
 def _old_text(raw: bytes, file: str) -> str:

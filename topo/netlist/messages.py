@@ -69,7 +69,13 @@ _ERRORS: dict[str, Message] = {
     "bad-value": Message(
         "{message}.",
         "{expected}",
-        examples=("Q1 npn hFE=many : b=x c=y e=z", "L1 1m rdc=12V : a b", "supply vcc nine", "temperature warm"),
+        examples=(
+            "Q1 npn hFE=many : b=x c=y e=z",
+            "J1 njfet VP=0 : g=x d=y s=z",
+            "L1 1m rdc=12V : a b",
+            "supply vcc nine",
+            "temperature warm",
+        ),
     ),
     "unknown-setting": Message(
         "{kind} has no setting `{name}`.",

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from topo.errors import Problem
+from topo.errors import NetlistError, Problem
 from topo.netlist.lines import Line
 from topo.netlist.messages import MESSAGES
+
+# After so many a text is given up: it is no netlist, or its lines share one mistake.
+MOST_ERRORS = 5_000
 
 
 class Problems:
@@ -12,9 +15,14 @@ class Problems:
 
     def __init__(self) -> None:
         self._found: dict[tuple[str, int, int], Problem] = {}
+        self._errors = 0
 
     def error(self, code: str, line: Line, start: int, length: int = 1, /, **words: object) -> None:
-        """Note an error; `words` fill the message of that code."""
+        """Note an error; `words` fill the message of that code.
+
+        Raises:
+            NetlistError: there are more than `MOST_ERRORS`.
+        """
         self._note("error", code, line, start, length, words)
 
     def warn(self, code: str, line: Line, start: int, length: int = 1, /, **words: object) -> None:
@@ -29,7 +37,10 @@ class Problems:
             filled[2] = str(words["mend"])
         source = line.piece(start)[2]
         problem = Problem(place, filled[0], filled[1], filled[2], source, severity, code)
-        self._found.setdefault((code, place.line, place.column), problem)
+        kept = self._found.setdefault((code, place.line, place.column), problem)
+        self._errors += kept is problem and severity == "error"
+        if self._errors > MOST_ERRORS:
+            raise NetlistError(self.in_order())
 
     @property
     def failed(self) -> bool:

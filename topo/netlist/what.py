@@ -38,6 +38,40 @@ VALUE_LIKE = {
 }
 
 
+# Parameters by what their laws allow: above nothing, and not below it.
+_ABOVE_NOTHING = frozenset(("IS", "N", "hFE", "hFER", "IDSS", "K", "MU", "EX", "KG1", "KG2", "KP", "IZ", "GAIN"))
+_NOT_BELOW_NOTHING = frozenset(("rb", "re", "rc", "RS", "rdc", "VA", "KVB"))
+_LARGEST_PARAMETER = 1e30
+
+
+def may_be(name: str, value: float) -> bool:
+    """Whether a parameter can have a value."""
+    if not abs(value) <= _LARGEST_PARAMETER:
+        return False
+    if name == "count":
+        return value >= 1 and value.is_integer()
+    if name in _ABOVE_NOTHING:
+        return value > 0
+    return value >= 0 if name in _NOT_BELOW_NOTHING else name != "VP" or value != 0
+
+
+# What no word of the language may hold.
+_FREE_WORD = re.compile(r'[^\s:|=#,()"\\]{1,200}')
+_TAKEN_WORDS = frozenset(("?", "at", "impedance", "germanium", "silicon"))
+
+
+def is_free_word(text: str) -> bool:
+    """Whether a word says what an opaque part is called: it is no kind, figure or other word of the language."""
+    low = text.casefold()
+    if not _FREE_WORD.fullmatch(text) or not text.isprintable() or low in KIND_OF_WORD or low in _TAKEN_WORDS:
+        return False
+    try:
+        split(text)
+    except QuantityError:
+        return not _RATIO.fullmatch(text)
+    return False
+
+
 @dataclass(frozen=True)
 class Nature:
     """What a part is, before its terminals: `ratio` has the figures of each section of each winding."""
@@ -239,6 +273,8 @@ class Reader:
             if nature.type_name is not None:
                 self.error("two-types", word, first=nature.type_name, second=word.text)
             return replace(nature, type_name=word.text)
+        if kind.name in GROUPS["opaque"] and not nature.value_text and is_free_word(word.text):
+            return replace(nature, value_text=word.text)
         known = [*KIND_OF_WORD, "germanium", *_STATES.get(kind.name, ()), *(name for name, _ in self.types.values())]
         expected = VALUE_LIKE.get(kind.unit, "")
         if not expected:
@@ -310,8 +346,8 @@ class Reader:
             seen.add(shown)
             try:
                 params[shown] = parse(value.text, unit)
-                if shown == "count" and not (params[shown] >= 1 and params[shown].is_integer()):
-                    raise QuantityError(f"`{value.text}` is no number of devices")
+                if not may_be(shown, params[shown]):
+                    raise QuantityError(f"`{value.text}` is no {'number of devices' if shown == 'count' else shown}")
             except QuantityError as error:
                 expected = f"a number in {unit}" if unit else "a number"
                 self.error("bad-value", value, message=str(error), expected=expected)

@@ -8,6 +8,7 @@ from topo.netlist.circuit import GROUND, Circuit, Part, Winding
 from topo.netlist.drafting import GROUND_NAMES
 from topo.netlist.kinds import ANY, GROUPS, WINDINGS, implied_kinds, kind_of
 from topo.netlist.statements import SPEECH_BAND
+from topo.netlist.what import is_free_word
 from topo.quantities import QuantityError, rkm, split, with_unit
 
 _WHAT_COLUMN, _WHERE_COLUMN = 6, 30
@@ -107,7 +108,7 @@ def _rows(circuit: Circuit, comments: Mapping[str, str], types: Types) -> Iterat
             section = part.section
             yield from _sections_up_to(circuit, section, unsaid)
         comment = " ".join(comments.get(part.ref, "").split())
-        line = _part(part, types[part.type_name][1] if part.type_name else {})
+        line = part_line(part, types)
         yield f"{line}  # {comment}" if comment else line
     for left in tuple(unsaid):
         yield from _sections_up_to(circuit, left, unsaid)
@@ -140,7 +141,10 @@ def _joins(circuit: Circuit) -> Iterator[str]:
 
 def part_line(part: Part, types: Types) -> str:
     """The line of a part, of a circuit with these types."""
-    return _part(part, types[part.type_name][1] if part.type_name else {})
+    shared = types[part.type_name][1] if part.type_name else {}
+    what = " ".join(_what(part, shared, types))
+    head = f"{part.ref:{_WHAT_COLUMN - 1}} {what}".rstrip()
+    return f"{head:{_WHERE_COLUMN - 1}} : {_where(part)}"
 
 
 def device_lines(types: Types, wanted: Iterable[str]) -> Iterator[str]:
@@ -149,15 +153,8 @@ def device_lines(types: Types, wanted: Iterable[str]) -> Iterator[str]:
     return (_device(name, part, shared) for name, (part, shared) in types.items() if name in names)
 
 
-def _part(part: Part, of_type: Mapping[str, float]) -> str:
-    """The line of a part; `of_type` are parameters that its device type has."""
-    what = " ".join(_what(part, of_type))
-    head = f"{part.ref:{_WHAT_COLUMN - 1}} {what}".rstrip()
-    return f"{head:{_WHERE_COLUMN - 1}} : {_where(part)}"
-
-
-def _what(part: Part, of_type: Mapping[str, float]) -> Iterator[str]:
-    """The words of a part's *what*."""
+def _what(part: Part, of_type: Mapping[str, float], types: Types) -> Iterator[str]:
+    """The words of a part's *what*; `of_type` are parameters that its device type has."""
     kind = kind_of(part.kind)
     if part.settings.get("coefficient"):
         yield "ntc" if part.settings["coefficient"] == "negative" else "ptc"
@@ -170,7 +167,10 @@ def _what(part: Part, of_type: Mapping[str, float]) -> Iterator[str]:
             yield word
     if part.type_name:
         yield part.type_name
-    yield from _value(part)
+    if part.kind not in GROUPS["opaque"]:
+        yield from _value(part)
+    elif is_free_word(part.value_text) and part.value_text.casefold() not in map(str.casefold, types):
+        yield part.value_text
     if part.windings and not part.windings[0].assumed:
         yield _ratio(part.windings)
     yield from _positions(part)

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import os
+from errno import EFBIG
 from pathlib import Path
 
 from topo.netlist.lines import LONGEST_TEXT
+from topo.resources import contents
 
 MOST_FILES = 200
 # Names in one folder that are looked through for one that differs in case alone.
@@ -81,10 +83,10 @@ class Files:
         if self._count > MOST_FILES:
             raise FileError(f"more than {MOST_FILES} files are included")
         try:
-            if not path.is_file() or path.stat().st_size > self._left:
-                raise FileError("it is too large")
-            raw = path.read_bytes()
+            raw = contents(path, self._left)
         except OSError as error:
+            if error.errno == EFBIG:
+                raise FileError("it is too large") from None
             raise FileError((error.strerror or "it cannot be read").lower()) from None
         self._left -= len(raw)
         return decoded(raw)

@@ -11,6 +11,7 @@ from topo.netlist.elements.formulas import FormulaError
 from topo.netlist.elements.problems import Findings
 from topo.netlist.elements.scopes import Scope
 from topo.netlist.syntax import Word
+from topo.netlist.what import may_be
 
 # Model type -> kind, and per kind the parameters: own name, the form's names.
 KIND_OF_TYPE = {
@@ -157,8 +158,8 @@ def _nature(kind: str, model: Model, values: dict[str, float], size: tuple[float
         return Nature(kind, _scaled(_sane(params), area), None, _is_germanium(name, values, params["IS"], 1e-8))
     if kind in ("njfet", "pjfet"):
         sign = 1.0 if kind == "njfet" else -1.0
-        pinch = -abs(values.get("vto", _DEFAULTS["vto"]))
-        params = {"IDSS": values.get("beta", _DEFAULTS["beta"]) * pinch**2, "VP": sign * pinch}
+        pinch = -abs(values.get("vto") or _DEFAULTS["vto"])
+        params = {"IDSS": (values.get("beta") or _DEFAULTS["beta"]) * pinch**2, "VP": sign * pinch}
     else:
         ratio = 1.0 if model.type == "VDMOS" else size[1]
         params = {"VTH": values.get("vto", values.get("vth0", 0.0)), "K": values.get("kp", _DEFAULTS["kp"]) / 2 * ratio}
@@ -204,11 +205,12 @@ def _sane(params: dict[str, float]) -> dict[str, float]:
 
 
 def _scaled(params: dict[str, float], area: float) -> dict[str, float]:
-    """Parameters of a device of that area (or of so many in parallel), without the noise of their last digits."""
+    """The possible parameters of a device of that area (or of so many in parallel), without noise in the last digit."""
     scaled = {}
     for name, value in params.items():
         whole = value * area if name in _SCALED_UP else value / area if name in _SCALED_DOWN else value
-        scaled[name] = float(f"{whole:.12g}")
+        if may_be(name, whole):
+            scaled[name] = float(f"{whole:.12g}")
     return scaled
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from topo.errors import Place, Problem
+from topo.errors import NetlistError, Place, Problem
 from topo.netlist.lines import Line
+from topo.netlist.problems import MOST_ERRORS
 from topo.netlist.syntax import Word
 
 
@@ -12,6 +13,7 @@ class Findings:
 
     def __init__(self) -> None:
         self._found: dict[tuple[str, Place], Problem] = {}
+        self._errors = 0
 
     def error(self, code: str, line: Line, word: Word | None, message: str, expected: str = "", mend: str = "") -> None:
         """Note what makes the list unreadable."""
@@ -31,7 +33,10 @@ class Findings:
         start, length = (word.start, len(word.text)) if word is not None else (0, max(1, len(line.text)))
         place = line.place(start, length)
         problem = Problem(place, message, expected, mend, line.piece(start)[2], severity, code)
-        self._found.setdefault((code, place), problem)
+        kept = self._found.setdefault((code, place), problem)
+        self._errors += kept is problem and severity == "error"
+        if self._errors > MOST_ERRORS:
+            raise NetlistError(self.in_order())
 
     def forget(self, lines: set[Line]) -> None:
         """Let go of what is not wrong with lines that turned out to stand for something else."""

@@ -7,6 +7,7 @@ from topo.netlist.circuit import Part, Terminal
 from topo.netlist.elements.expanding import Element, Names
 from topo.netlist.elements.formulas import FormulaError
 from topo.netlist.elements.problems import Findings
+from topo.netlist.grammar import KEYWORDS
 from topo.netlist.kinds import kind_of
 from topo.netlist.syntax import Word
 
@@ -17,6 +18,7 @@ _IDLE = frozenset(
         *("ad", "as", "pd", "ps", "nrd", "nrs", "nrg", "nrb", "geo", "sa", "sb", "sd"),
     )
 )
+LARGEST_VALUE = 1e30
 
 
 class Shaper:
@@ -49,6 +51,9 @@ class Shaper:
         except FormulaError as error:
             self.found.warn("bad-value", line, word, f"{what} of {element.ref}: {error}; it is taken as not known.")
             return None
+        if not abs(value) <= LARGEST_VALUE:
+            self.found.warn("bad-value", line, word, f"{what} of {element.ref} is beyond all measure; it is not used.")
+            return None
         if by_letter:
             self.found.note(
                 "letter-for-point", line, word, f"{word.text} is read as {value:g}, the letter being its decimal point."
@@ -78,4 +83,5 @@ class Shaper:
 
 def designator(ref: str) -> str:
     """A designator free of what the netlist language keeps for itself."""
-    return "".join("_" if character in ':|=#,()"\\' or character.isspace() else character for character in ref)
+    free = "".join("_" if character in ':|=#,()"\\' or character.isspace() else character for character in ref)
+    return f"{free}_" if free.casefold() in KEYWORDS else free

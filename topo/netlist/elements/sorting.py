@@ -55,6 +55,8 @@ _LINES = {
     ".endl",
 }
 _OTHERS = {".end", ".global", ".temp", ".func"}
+# Longer titles are cut.
+LONGEST_TITLE = 500
 _SEEN = re.compile(r"\bv(?:db|p|m|r|i)?\s*\(\s*([^\s(),]+)\s*(?:,\s*([^\s(),]+)\s*)?\)", re.IGNORECASE)
 _FUNCTION = re.compile(r"[A-Za-z_]\w*\([\w\s,]*\)\s*=(?!=)")
 _NO_FUNCTIONS = "functions of one's own are not understood; what uses this one is said."
@@ -77,7 +79,7 @@ class Sorter:
     def sort(self, text: str, file: str) -> Listing:
         """The listing of a text; lines that cannot be understood are among the findings."""
         split = split_text(text, file, titled=True)
-        self.listing.title = " ".join(split.title.lstrip("*").split())
+        self.listing.title = _plain(split.title.lstrip("*"))
         self._look_at_title(split.title, file)
         self._take_all(split, file, None)
         while self.body.outer is not None:
@@ -341,6 +343,12 @@ class Sorter:
         self._take_all(split_text(text, path, titled=False), path, entry, row.line)
         self._ended = ended
         self._reading.pop()
+
+
+def _plain(title: str) -> str:
+    """A title without what no title of the netlist language can hold."""
+    kept = (character if character.isprintable() and character not in "#\\" else " " for character in title)
+    return " ".join("".join(kept)[:LONGEST_TITLE].split())
 
 
 def _unquoted(word: Word) -> str:

@@ -1,0 +1,1 @@
+"""Mutated inputs against every command: a seeded stream of them, worker processes with limits, one oracle."""

@@ -1,0 +1,133 @@
+"""Element lists that mean harm: includes that never end, bodies that multiply, formulas that explode."""
+
+import os
+
+import pytest
+
+import topo
+from topo.errors import NetlistError
+from topo.netlist.elements import expanding
+
+
+@pytest.fixture
+def folder(tmp_path):
+    """A folder with a list's own folder in it."""
+    (tmp_path / "own").mkdir()
+    return tmp_path / "own"
+
+
+def told_of(folder, include) -> str:
+    """The warnings of a list that includes a file."""
+    file = folder / "a.cir"
+    file.write_text(f"title\n.include {include}\nV1 a 0 5\nR1 a 0 1k\n.end\n")
+    return "\n".join(problem.message for problem in topo.load(file).warnings)
+
+
+def test_an_included_device_file_is_not_read(folder):
+    assert "/dev/zero is not read: only files beneath" in told_of(folder, "/dev/zero")
+
+
+def test_an_include_that_climbs_out_of_the_folder_is_not_read(folder):
+    (folder.parent / "secret.cir").write_text("R2 a 0 1k\n")
+
+    assert "only files beneath" in told_of(folder, "../secret.cir")
+
+
+@pytest.mark.parametrize("target", ["/dev/zero", "/etc/hostname", "../secret.cir"])
+def test_a_link_that_leads_out_of_the_folder_is_not_read(folder, target):
+    (folder.parent / "secret.cir").write_text("R2 a 0 1k\n")
+    (folder / "part.lib").symlink_to(target)
+
+    assert "only files beneath" in told_of(folder, "part.lib")
+
+
+def test_an_included_named_pipe_or_folder_is_not_waited_for(folder):
+    os.mkfifo(folder / "part.lib")
+    (folder / "more").mkdir()
+
+    assert "is not read" in told_of(folder, "part.lib")
+    assert "is not read" in told_of(folder, "more")
+
+
+def test_an_included_file_of_gigabytes_is_refused_by_its_size(folder):
+    with (folder / "part.lib").open("wb") as stream:
+        stream.truncate(3 << 30)
+
+    assert "too large" in told_of(folder, "part.lib")
+
+
+def test_a_list_that_includes_itself_is_told(folder):
+    file = folder / "a.cir"
+    file.write_text("title\n.include a.cir\nR1 a 0 1k\n")
+
+    with pytest.raises(NetlistError):
+        topo.load(file)
+
+
+def test_sub_circuits_that_use_each_other_are_told():
+    text = "t\n.subckt a p q\nX1 p q b\n.ends\n.subckt b p q\nX1 p q a\n.ends\nX1 x y a\n.end\n"
+
+    with pytest.raises(NetlistError, match="uses itself"):
+        topo.loads(text, "a.cir")
+
+
+@pytest.mark.parametrize("inner", ["R1 a b 1k\n", ""])
+def test_sub_circuits_that_multiply_are_stopped(inner, monkeypatch):
+    monkeypatch.setattr(expanding, "MOST_PARTS", 2_000)
+    text = f"t\n.subckt b0 a b\n{inner}.ends\n"
+    for level in range(1, 7):
+        text += f".subckt b{level} a b\n" + "".join(f"X{place} a b b{level - 1}\n" for place in range(10)) + ".ends\n"
+
+    with pytest.raises(NetlistError, match="more than 2000 parts"):
+        topo.loads(text + "X1 x y b6\nR1 x y 1k\n.end\n", "a.cir")
+
+
+@pytest.mark.parametrize(
+    "formula", ["(" * 5_000 + "1" + ")" * 5_000, "9**9**9**9", "pow(9,pow(9,9))", "-" * 3_000 + "1", "a+a", "1/0"]
+)
+def test_a_formula_without_end_or_bound_leaves_its_value_unknown(formula):
+    circuit = topo.loads(f"t\n.param a={{b}}\n.param b={{a}}\nV1 x 0 5\nR1 x 0 {{{formula}}}\n.end\n", "a.cir")
+
+    assert circuit.part("R1").value is None
+    assert any("R1" in problem.message for problem in circuit.warnings)
+
+
+def test_parameters_that_double_sixty_times_are_one_sum_each():
+    rows = "".join(f".param a{n}={{a{n - 1}+a{n - 1}}}\n" for n in range(1, 60))
+
+    circuit = topo.loads(f"t\n.param a0=1\n{rows}V1 x 0 5\nR1 x 0 {{a59/a58}}\n.end\n", "a.cir")
+
+    assert circuit.part("R1").value == 2
+
+
+@pytest.mark.parametrize("line", ["C1 a 0 0", "L1 a 0 0"])
+def test_a_capacitor_or_coil_of_nothing_is_of_a_value_not_known(line):
+    circuit = topo.loads(f"t\nV1 a 0 5\nR1 a 0 1k\n{line}\n.end\n", "a.cir")
+
+    assert circuit.parts[-1].value is None
+    assert topo.loads(topo.write(circuit)).parts[-1].value is None
+
+
+def test_a_part_of_an_unknown_model_is_written_so_that_it_reads_back():
+    circuit = topo.loads("t\nV1 c 0 5\nR1 b 0 1k\nR2 e 0 1k\nQ1 c b e MISSING\n.end\n", "a.cir")
+
+    assert topo.loads(topo.write(circuit)).part("Q1").kind == "other"
+
+
+def test_a_part_whose_name_is_a_statement_of_the_language_is_written_so_that_it_reads_back():
+    circuit = topo.loads("t\nV1 a 0 5\nR1 a 0 1k\nend a 0 b thing\n.end\n", "a.cir")
+
+    assert [part.ref for part in topo.loads(topo.write(circuit)).parts] == [part.ref for part in circuit.parts]
+
+
+def test_a_title_with_signs_that_no_title_has_is_written_so_that_it_reads_back():
+    circuit = topo.loads("A \x07 title # with \\ signs" + "x" * 30_000 + "\nV1 a 0 5\nR1 a 0 1k\n.end\n", "a.cir")
+
+    assert topo.loads(topo.write(circuit)).title == circuit.title
+    assert circuit.title.startswith("A title with signs")
+
+
+def test_a_pinch_off_of_nothing_is_as_good_as_none_given():
+    text = "t\nV1 d 0 5\nR1 g 0 1k\nR2 s 0 1k\nJ1 d g s JN\n.model JN NJF(VTO=0 BETA=0)\n.end\n"
+
+    assert topo.loads(text, "a.cir").part("J1").params["VP"] == -2
