@@ -132,3 +132,12 @@ def test_an_opaque_part_keeps_the_word_by_which_it_goes():
 
     assert circuit.parts[0].value_text == "mixer"
     assert topo.loads(topo.write(circuit)).parts[0].value_text == "mixer"
+
+
+def test_a_type_that_goes_by_a_figure_does_not_take_the_values_of_other_parts():
+    circuit = topo.loads("device 22u diode\nsupply vcc 9V\nD1 22u : vcc a\nL1 22u : a gnd\n")
+
+    assert [(part.kind, part.type_name, part.value) for part in circuit.parts] == [
+        ("diode", "22u", None),
+        ("inductor", None, 22e-6),
+    ]

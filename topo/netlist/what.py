@@ -65,11 +65,15 @@ def is_free_word(text: str) -> bool:
     low = text.casefold()
     if not _FREE_WORD.fullmatch(text) or not text.isprintable() or low in KIND_OF_WORD or low in _TAKEN_WORDS:
         return False
+    return not _is_figure(text) and not _RATIO.fullmatch(text)
+
+
+def _is_figure(text: str) -> bool:
     try:
         split(text)
     except QuantityError:
-        return not _RATIO.fullmatch(text)
-    return False
+        return False
+    return True
 
 
 @dataclass(frozen=True)
@@ -106,7 +110,7 @@ class Reader:
     def read(self, what: What, ref: Word, barred: bool = False, named_by: str = "") -> Nature | None:
         """The nature of a part; `barred` says that its terminals have bars, `named_by` that this is a device's line."""
         kinds = [word for word in what.words if word.text.casefold() in KIND_OF_WORD]
-        typed = [word for word in what.words if word.text.casefold() in self.types and word not in kinds]
+        typed = [word for word in what.words if word not in kinds and self._is_type(word, kinds, ref)]
         known = () if typed or named_by else self._known_types(ref, what.words, kinds)
         if known and not kinds:
             kind: Kind | None = KIND_OF_WORD[known[0].kind]
@@ -122,6 +126,14 @@ class Reader:
         nature = self._words(base, kinds, rest, ref)
         nature = self._settings(nature, what.settings)
         return None if self.failed else _of_type(nature)
+
+    def _is_type(self, word: Word, kinds: list[Word], ref: Word) -> bool:
+        """Whether a word is a type of the file; one that could be a value, on a part of another kind, is that."""
+        entry = self.types.get(word.text.casefold())
+        if entry is None:
+            return False
+        meant = tuple(KIND_OF_WORD[kind.text.casefold()].name for kind in kinds) or implied_kinds(ref.text)
+        return not meant or entry[1].kind.name in meant or not _is_figure(word.text)
 
     def _known_types(self, ref: Word, words: tuple[Word, ...], kinds: list[Word]) -> tuple[DeviceType, ...]:
         """The standardised types among the words, where what is said or the letters leave room for a device."""
