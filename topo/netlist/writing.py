@@ -187,7 +187,9 @@ def _plain(value: float) -> str:
 def _value(part: Part) -> Iterator[str]:
     """The main value: as it was typed if it still says the value."""
     unit = kind_of(part.kind).unit
-    if part.value_text and (part.value is None or _says(part.value_text, part.value)):
+    if unit == "F" and part.value is not None and part.value >= 1e3:
+        yield _plain(part.value)  # MF and kF are marks of old drawings
+    elif part.value_text and (part.value is None or _says(part.value_text, part.value)):
         yield part.value_text
     elif part.kind == "lamp" and part.value is not None and "V" in part.ratings and "A" in part.ratings:
         return  # its ratings say it

@@ -131,3 +131,9 @@ def test_a_pinch_off_of_nothing_is_as_good_as_none_given():
     text = "t\nV1 d 0 5\nR1 g 0 1k\nR2 s 0 1k\nJ1 d g s JN\n.model JN NJF(VTO=0 BETA=0)\n.end\n"
 
     assert topo.loads(text, "a.cir").part("J1").params["VP"] == -2
+
+
+def test_a_capacitor_of_millions_of_farads_is_written_so_that_it_reads_back():
+    circuit = topo.loads("t\nV1 a 0 5\nR1 a 0 1k\nC1 a 0 10MEG\n.end\n", "a.cir")
+
+    assert topo.loads(topo.write(circuit)).part("C1").value == 10e6
