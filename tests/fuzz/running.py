@@ -56,6 +56,7 @@ SHARES = (
     (200, ["compare", "FILE", "OTHER", "--json"]),
     (300, ["alike", "FILE", "FOLDER", "--json"]),
 )
+_SHOWN = 2_000
 # Each of these is so many times rarer in a long run, as FUZZ_RARER says.
 RARER = float(os.environ.get("FUZZ_RARER", "1"))
 # Of pattern files, one in so many is put to its examples, or used beside the library.
@@ -200,7 +201,7 @@ def work(seed: int, found: Seeds, first: int, end: int, pipe) -> None:
 def run(seed: int, count: int, first: int = 0, step: int = 1, note=None) -> Tally:
     """Run `count` inputs of a seed from number `first` on; `step` takes fewer pattern files for seeds.
 
-    A worker that hangs, or that memory fails, is followed by a fresh one. `note` is called with the tally and a fault.
+    A worker that hangs, or that memory fails, is followed by a fresh one. `note` is called with the tally and a fault, or None from time to time.
     """
     tally = Tally()
     found = seeds(step)
@@ -233,6 +234,8 @@ def _follow(pipe, worker, at: int, tally: Tally, note) -> int:
                     tally.inputs += 1
                     tally.read, tally.commands = read + new_read, commands + new_commands
                     tally.peak = max(tally.peak, peak)
+                    if note is not None and tally.inputs % _SHOWN == 0:
+                        note(tally, None)
                     if seconds > tally.slowest:
                         tally.slowest, tally.slowest_input = seconds, number
                 case ("end",):
@@ -260,8 +263,16 @@ def _add(tally: Tally, number: int, trace: str, note) -> None:
         note(tally, fault)
 
 
-def _print(tally: Tally, fault: dict) -> None:
-    print(json.dumps(fault), flush=True)
+def _print(tally: Tally, fault: dict | None) -> None:
+    print(json.dumps(fault) if fault is not None else _words(tally), flush=True)
+
+
+def _words(tally: Tally) -> str:
+    return (
+        f"{tally.inputs} inputs, {tally.read} circuits read, {tally.commands} commands, {len(tally.faults)} faults; "
+        f"the slowest {tally.slowest:.1f} s of processor (input {tally.slowest_input}), "
+        f"at most {tally.peak / 1024:.0f} MiB"
+    )
 
 
 def main() -> None:
@@ -269,11 +280,7 @@ def main() -> None:
     count, seed, first = (int(item) for item in (*sys.argv[1:4], *("0", "0")[len(sys.argv[1:4]) - 1 :]))
     start = time.time()
     tally = run(seed, count, first, note=_print)
-    print(
-        f"{tally.inputs} inputs, {tally.read} circuits read, {tally.commands} commands, {len(tally.faults)} faults; "
-        f"{time.time() - start:.0f} s, the slowest {tally.slowest:.1f} s of processor (input {tally.slowest_input}), "
-        f"at most {tally.peak / 1024:.0f} MiB"
-    )
+    print(f"{_words(tally)}; {time.time() - start:.0f} s")
 
 
 if __name__ == "__main__":
