@@ -125,3 +125,38 @@ def test_both_block_maps_are_drawn_into_a_file(tmp_path):
 
     assert run("compare", INTERCOM, LINK, "-o", drawing).exit_code == 0
     assert drawing.read_text(encoding="utf-8").startswith("<svg ")
+
+
+STAGE = """circuit A stage
+supply vcc 9V
+input  a
+output o
+C1  1u    : a b
+R1  47k   : vcc b
+R2  10k   : b gnd
+Q1  npn   : b=b c=c e=e
+R3  4k7   : vcc c
+R4  1k    : e gnd
+C3  1u    : c o
+R5  47k   : o gnd
+"""
+
+
+def test_the_report_in_a_folder_has_both_schematics_and_a_table_of_the_parts(tmp_path):
+    one, other, report = tmp_path / "one.net", tmp_path / "other.net", tmp_path / "report"
+    one.write_text(STAGE, encoding="utf-8")
+    other.write_text(STAGE + "C2 100u : e gnd\n", encoding="utf-8")
+
+    assert run("compare", one, other, "-o", report).exit_code == 0
+
+    assert sorted(path.name for path in report.iterdir()) == [
+        "a.svg",
+        "b.svg",
+        "blocks.svg",
+        "comparison.json",
+        "comparison.md",
+    ]
+    page = (report / "comparison.md").read_text(encoding="utf-8")
+    assert "](a.svg) | ![" in page
+    assert "| R3 4.7 kΩ | R3 4.7 kΩ |" in page
+    Draft202012Validator(comparison_schema()).validate(json.loads((report / "comparison.json").read_text()))

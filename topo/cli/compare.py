@@ -11,7 +11,7 @@ from topo.cli.sources import STANDARD_INPUT, circuit_of, json_option, library_of
 from topo.errors import UsageError
 
 if TYPE_CHECKING:
-    from topo.comparison import Focus
+    from topo.comparison import Comparison, Focus
     from topo.matching import Library
     from topo.reading.reading import Reading
 
@@ -31,7 +31,11 @@ _OF_A_SIDE = re.compile(r"([AB]):(.+)", re.IGNORECASE | re.DOTALL)
     help="Compare one stage of a file (B where none is said): its number in `topo explain`, or a part of it.",
 )
 @click.option(
-    "-o", "--output", metavar="FILE.svg", type=click.Path(dir_okay=False), help="Draw both block maps side by side."
+    "-o",
+    "--output",
+    metavar="DIR|FILE.svg",
+    type=click.Path(),
+    help="Write the report to a folder: both schematics, the parts in a table, the block maps; or these maps alone.",
 )
 @json_option
 @patterns_option
@@ -47,7 +51,8 @@ def compare(
     """Compare the circuits of A and B: which part of the one does the work of which part of the other, what is done by
     other means, what only one of them has, and what that comes to.
 
-    With a focus on one of the two, what corresponds to it is looked for in the whole of the other.
+    With a focus on one of the two, what corresponds to it is looked for in the whole of the other. In the schematics
+    of the report, reduced to what each circuit works by, parts without a counterpart are drawn heavier.
     """
     from topo.comparison import compare as compared
     from topo.reading import read
@@ -58,10 +63,7 @@ def compare(
     readings = (read(circuit_of(first), library), read(circuit_of(second), library))
     comparison = compared(*readings, focus=_focus(readings, section, focuses, library), library=library)
     if output is not None:
-        from topo.cli.writing import write_files
-        from topo.drawing.side_by_side import comparison_svg
-
-        write_files({output: comparison_svg(comparison)})
+        _write(comparison, output, library)
     if as_json:
         from topo.report.comparison import comparison_values
         from topo.report.envelope import as_json as json_text
@@ -72,6 +74,33 @@ def compare(
         from topo.report.comparison import comparison_text
 
         click.echo(comparison_text(comparison, page()), nl=False)
+
+
+def _write(comparison: Comparison, output: str, library: Library) -> None:
+    """The block maps as one drawing, or the whole report in a folder."""
+    from pathlib import Path
+
+    from topo.cli.writing import write_files
+    from topo.drawing.side_by_side import comparison_svg, schematic_pair
+
+    if output.casefold().endswith(".svg"):
+        write_files({output: comparison_svg(comparison)})
+        return
+    from topo.report.comparison import comparison_values
+    from topo.report.comparison_page import comparison_page
+    from topo.report.envelope import as_json as json_text
+
+    one, other = schematic_pair(comparison, library)
+    folder = Path(output)
+    write_files(
+        {
+            folder / "a.svg": one.svg,
+            folder / "b.svg": other.svg,
+            folder / "blocks.svg": comparison_svg(comparison),
+            folder / "comparison.json": json_text(comparison_values(comparison)),
+            folder / "comparison.md": comparison_page(comparison, one, other),
+        }
+    )
 
 
 def _focus(

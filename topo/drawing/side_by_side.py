@@ -1,15 +1,19 @@
-"""The block maps of two circuits side by side: each box says what corresponds to it in the other circuit."""
+"""Two circuits side by side: block maps in which each box says what corresponds to it in the other circuit, and
+schematics in which the parts without a counterpart are heavier."""
 
 from __future__ import annotations
 
 import re
 from dataclasses import replace
 
-from topo.comparison.comparison import BlockPair, Comparison
+from topo.comparison.comparison import BlockPair, Comparison, Side
 from topo.drawing.boxes import BlockMap, block_map
 from topo.drawing.map_sheet import block_map_svg
 from topo.drawing.quoting import quoted
+from topo.drawing.schematic import Figure, figure
+from topo.matching import Library
 from topo.reading.reading import Reading
+from topo.reduction import reduce
 
 _SIZE = re.compile(r'<svg [^>]*?width="([\d.]+)pt" height="([\d.]+)pt"')
 _GAP = 24.0
@@ -44,6 +48,24 @@ def comparison_svg(comparison: Comparison) -> str:
             "",
         ]
     )
+
+
+def schematic_pair(comparison: Comparison, library: Library | None = None) -> tuple[Figure, Figure]:
+    """The compared part of both circuits as it works, reduced; parts without a counterpart are in a heavier line.
+
+    Raises:
+        DrawingError: a figure would not say what its circuit says.
+        UsageError: nothing is left of what is compared.
+    """
+    paired = ({pair.first for pair in comparison.pairs}, {pair.second for pair in comparison.pairs})
+    return _schematic(comparison.first, paired[0], library), _schematic(comparison.second, paired[1], library)
+
+
+def _schematic(side: Side, paired: set[str], library: Library | None) -> Figure:
+    whole = len(side.compared) == len(side.reading.circuit.parts)
+    reduction = reduce(side.reading, "working", library=library)
+    heavier = [ref for ref in side.compared if ref not in paired]
+    return figure(reduction, only=() if whole else side.compared, heavier=heavier)
 
 
 def _in_points(svg: str) -> str:

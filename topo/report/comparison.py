@@ -54,7 +54,7 @@ def _extent(side: Side) -> str:
 
 
 def _block(block: BlockPair, page: Page) -> list[str]:
-    title, under = _title(block)
+    title, under = title_of(block)
     lines = [page.strong(line) for line in page.paragraph(title, hanging=INDENT)]
     lines += page.paragraph(under, INDENT, INDENT) if under else []
     lines += _pairs(block.pairs, page)
@@ -70,7 +70,7 @@ def _block(block: BlockPair, page: Page) -> list[str]:
     return lines
 
 
-def _title(block: BlockPair) -> tuple[str, str]:
+def title_of(block: BlockPair) -> tuple[str, str]:
     """The heading of a pair of blocks, and how each circuit calls it where the two differ."""
     if block.relation == "same" and block.first.name == block.second.name:
         return _capital(block.common), ""
@@ -93,16 +93,18 @@ def _pairs(pairs: tuple[PartPair, ...], page: Page) -> list[str]:
     for pair in pairs:
         at_level = (f"as {pair.scaled}" if pair.scaled else "",) if scaled else ()
         rows.append(
-            (_named(pair.first, pair.first_value), _named(pair.second, pair.second_value), *at_level, _role(pair))
+            (named(pair.first, pair.first_value), named(pair.second, pair.second_value), *at_level, role_words(pair))
         )
     return page.table(rows, INDENT)
 
 
-def _named(ref: str, value: str) -> str:
+def named(ref: str, value: str) -> str:
+    """A part with its value where it has one."""
     return f"{ref} {value}".strip()
 
 
-def _role(pair: PartPair) -> str:
+def role_words(pair: PartPair) -> str:
+    """The role of a pair, each circuit's word for it where the two differ."""
     if not pair.other_role or pair.role == pair.other_role:
         return pair.role
     return f"{pair.role}; {pair.other_role}"

@@ -54,6 +54,7 @@ def figure(
     *,
     focus: str = "",
     section: str = "",
+    only: Collection[str] = (),
     width: float | None = None,
     symbols: str = "iec",
     heavier: Collection[str] = (),
@@ -67,6 +68,7 @@ def figure(
         source: what is drawn.
         focus: a block by its number, name or pattern: only its parts are drawn.
         section: a section of the circuit: only its parts are drawn.
+        only: designators of the parts that are drawn; all where there are none.
         width: width of the figure in millimetres; None for its natural size.
         symbols: "iec", or "ieee" for zigzag resistors.
         heavier: designators of parts drawn in a heavier line, with the wires that join nothing but them.
@@ -75,12 +77,12 @@ def figure(
         names: what is written in place of a designator.
 
     Raises:
-        UsageError: there is no such block or section.
+        UsageError: there is no such block or section, or nothing is left to draw.
         DrawingError: the figure would not say what the circuit says.
     """
     reading = source if isinstance(source, Reading) else source.reading
     whole = source.circuit
-    circuit = _part_of(whole, reading, focus, section)
+    circuit = _part_of(whole, reading, focus, section, only)
     ieee = symbols == "ieee"
     drawing = laid_out(source, circuit, ieee, names)
     title = circuit.title or "Circuit"
@@ -108,9 +110,9 @@ def laid_out(
     return draw(circuit, plan, ieee=ieee)
 
 
-def _part_of(circuit: Circuit, reading: Reading, focus: str, section: str) -> Circuit:
-    """The circuit cut down to a block or a section; nets that go on outside become ports."""
-    if not focus and not section:
+def _part_of(circuit: Circuit, reading: Reading, focus: str, section: str, only: Collection[str] = ()) -> Circuit:
+    """The circuit cut down to a block, a section or some parts; nets that go on outside become ports."""
+    if not focus and not section and not only:
         return circuit
     keep: set[str] = set()
     if focus:
@@ -130,6 +132,10 @@ def _part_of(circuit: Circuit, reading: Reading, focus: str, section: str) -> Ci
             raise UsageError(f"There is no section {section!r} in this circuit. Its sections: {listed}.")
         members = {part.ref for part in circuit.parts if part.section == found}
         keep = keep & members if focus else members
+    if only:
+        shown = set(only)
+        members = {part.ref for part in circuit.parts if part.ref in shown or set(part.ref.split("+")) & shown}
+        keep = keep & members if focus or section else members
     if not keep:
         raise UsageError("At this level of detail nothing is left of what the figure should show.")
     parts = tuple(part for part in circuit.parts if part.ref in keep)
