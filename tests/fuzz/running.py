@@ -130,9 +130,9 @@ class Stream:
         _, problems = read_pattern(file.read_text(encoding="utf-8", errors="replace"), str(file))
         for problem in problems:
             _check_words(str(problem))
-        if source.random() < 1 / _REVIEWED:
+        if source.random() < 1 / _REVIEWED / RARER:
             self._command(["patterns", "check", str(file)], source, file, None)
-        if source.random() < 1 / _USED:
+        if source.random() < 1 / _USED / RARER:
             own = self.folder / "own"
             shutil.rmtree(own, ignore_errors=True)
             own.mkdir()
@@ -201,7 +201,8 @@ def work(seed: int, found: Seeds, first: int, end: int, pipe) -> None:
 def run(seed: int, count: int, first: int = 0, step: int = 1, note=None) -> Tally:
     """Run `count` inputs of a seed from number `first` on; `step` takes fewer pattern files for seeds.
 
-    A worker that hangs, or that memory fails, is followed by a fresh one. `note` is called with the tally and a fault, or None from time to time.
+    A worker that hangs, or that memory fails, is followed by a fresh one. `note` is called with the tally and a fault,
+    or None from time to time.
     """
     tally = Tally()
     found = seeds(step)

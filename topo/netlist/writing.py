@@ -187,8 +187,8 @@ def _plain(value: float) -> str:
 def _value(part: Part) -> Iterator[str]:
     """The main value: as it was typed if it still says the value."""
     unit = kind_of(part.kind).unit
-    if unit == "F" and part.value is not None and part.value >= 1e3:
-        yield _plain(part.value)  # MF and kF are marks of old drawings
+    if unit == "F" and part.value is not None and part.value >= 0.01:
+        yield f"{_plain(part.value)}F"  # MF and 0.1 are marks of old drawings, 0R1 is no capacitor
     elif part.value_text and (part.value is None or _says(part.value_text, part.value)):
         yield part.value_text
     elif part.kind == "lamp" and part.value is not None and "V" in part.ratings and "A" in part.ratings:

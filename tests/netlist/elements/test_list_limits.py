@@ -137,3 +137,15 @@ def test_a_capacitor_of_millions_of_farads_is_written_so_that_it_reads_back():
     circuit = topo.loads("t\nV1 a 0 5\nR1 a 0 1k\nC1 a 0 10MEG\n.end\n", "a.cir")
 
     assert topo.loads(topo.write(circuit)).part("C1").value == 10e6
+
+
+def test_a_large_fraction_of_a_farad_is_written_so_that_it_reads_back():
+    circuit = topo.loads("t\nV1 a 0 5\nR1 a 0 1k\nC1 a 0 980m\n.end\n", "a.cir")
+
+    assert topo.loads(topo.write(circuit)).part("C1").value == pytest.approx(0.98)
+
+
+def test_a_node_that_begins_like_a_part_is_no_reference_however_many_dots_it_has():
+    circuit = topo.loads("t\nV1 a 0 5\nR1 a R1.R1.1 1k\nR2 R1.R1.1 0 1k\n.end\n", "a.cir")
+
+    assert [len(part.terminals) for part in topo.loads(topo.write(circuit)).parts] == [2, 2]

@@ -29,11 +29,12 @@ def free_of_references(circuit: Circuit) -> tuple[Circuit, list[tuple[str, str]]
 
     A net `Q1.c` beside a part Q1 would be the net of its collector there.
     """
-    refs = {part.ref.casefold() for part in circuit.parts}
+    parts = {part.ref.casefold(): part for part in circuit.parts}
     taken = {net.casefold() for net in circuit.nets}
     new: dict[str, str] = {}
     for net in circuit.nets:
-        if net.casefold().rpartition(".")[0] not in refs:
+        pieces = net.casefold().split(".")
+        if not any(".".join(pieces[:end]) in parts for end in range(1, len(pieces))):
             continue
         name = base = net.replace(".", "_")
         number = 1
