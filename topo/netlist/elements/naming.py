@@ -27,14 +27,15 @@ def _with_type(part: Part, first: dict[str, Part]) -> Part:
 def free_of_references(circuit: Circuit) -> tuple[Circuit, list[tuple[str, str]]]:
     """The circuit without nets that the netlist language would read as a part's terminal, and the names changed.
 
-    A net `Q1.c` beside a part Q1 would be the net of its collector there.
+    A net `Q1.c` beside a part Q1 would be the net of its collector there; where it is just that, it keeps its name.
     """
     parts = {part.ref.casefold(): part for part in circuit.parts}
     taken = {net.casefold() for net in circuit.nets}
     new: dict[str, str] = {}
     for net in circuit.nets:
         pieces = net.casefold().split(".")
-        if not any(".".join(pieces[:end]) in parts for end in range(1, len(pieces))):
+        ends = [end for end in range(1, len(pieces)) if ".".join(pieces[:end]) in parts]
+        if all(_is_on(parts[".".join(pieces[:end])], ".".join(pieces[end:]), net) for end in ends):
             continue
         name = base = net.replace(".", "_")
         number = 1
@@ -44,6 +45,11 @@ def free_of_references(circuit: Circuit) -> tuple[Circuit, list[tuple[str, str]]
         taken.add(name.casefold())
         new[net] = name
     return (_renamed(circuit, new) if new else circuit), list(new.items())
+
+
+def _is_on(part: Part, terminal: str, net: str) -> bool:
+    """Whether a part has a terminal of that name, and on that net."""
+    return any(item.name.casefold() == terminal and item.net == net for item in part.terminals)
 
 
 def _renamed(circuit: Circuit, new: dict[str, str]) -> Circuit:
