@@ -44,9 +44,9 @@ def write(circuit: Circuit, comments: Mapping[str, str] | None = None) -> str:
 def statement_lines(circuit: Circuit) -> Iterator[str]:
     """The statements that stand before the parts."""
     if circuit.title:
-        yield f"circuit  {circuit.title}"
+        yield f"circuit  {_free_text(circuit.title)}"
     for note in circuit.notes:
-        yield f"note     {note}"
+        yield f"note     {_free_text(note)}"
     if circuit.ground.casefold() not in GROUND_NAMES or (
         circuit.ground != GROUND and circuit.ground not in circuit.nets
     ):
@@ -62,6 +62,11 @@ def statement_lines(circuit: Circuit) -> Iterator[str]:
         yield _band(circuit, None)
     if circuit.temperature != 27.0:
         yield f"temperature {with_unit(circuit.temperature, '')}"
+
+
+def _free_text(text: str) -> str:
+    """A title, note or name without what would end it, or join the next line to it."""
+    return text.partition("#")[0].rstrip("\\ ")
 
 
 def _is_default_band(circuit: Circuit) -> bool:
@@ -117,10 +122,10 @@ def _rows(circuit: Circuit, comments: Mapping[str, str], types: Types) -> Iterat
 def _sections_up_to(circuit: Circuit, section: str, unsaid: list[str]) -> Iterator[str]:
     """`section` lines, with the bands that belong to them, up to the one that is wanted."""
     if section not in unsaid:
-        yield f"section  {section}"
+        yield f"section  {_free_text(section)}"
     while section in unsaid:
         name = unsaid.pop(0)
-        yield f"section  {name}"
+        yield f"section  {_free_text(name)}"
         if name in circuit.bands:
             yield _band(circuit, name)
 

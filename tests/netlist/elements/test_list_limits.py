@@ -149,3 +149,29 @@ def test_a_node_that_begins_like_a_part_is_no_reference_however_many_dots_it_has
     circuit = topo.loads("t\nV1 a 0 5\nR1 a R1.R1.1 1k\nR2 R1.R1.1 0 1k\n.end\n", "a.cir")
 
     assert [len(part.terminals) for part in topo.loads(topo.write(circuit)).parts] == [2, 2]
+
+
+@pytest.mark.parametrize("sign", ["\u2028", "\x1c", "\x85", "\xa0", '"'])
+def test_a_line_of_one_odd_sign_is_told_or_passed_over(sign):
+    text = f"t\nV1 a 0 5\nR1 a 0 1k\n{sign}\n+{sign}\n"
+
+    try:
+        assert topo.loads(text, "a.cir").parts
+    except NetlistError as error:
+        assert "line 4" in str(error)
+
+
+def test_an_included_name_that_is_too_long_for_a_file_is_told(folder):
+    assert "is not read: file name too long" in told_of(folder, "n" * 400)
+
+
+def test_a_signal_of_no_frequency_that_can_be_gives_no_band():
+    circuit = topo.loads("t\nV1 a 0 SIN(0 1 5e-324)\nR1 a 0 1k\n.end\n", "a.cir")
+
+    assert circuit.band is None
+
+
+def test_a_kept_section_that_ends_in_a_backslash_does_not_swallow_the_next_part():
+    circuit = topo.loads("t\n*topo section First \\\nV1 a 0 5\nR1 a 0 1k\nR2 a 0 2k\n.end\n", "a.cir")
+
+    assert [part.ref for part in topo.loads(topo.write(circuit)).parts] == [part.ref for part in circuit.parts]

@@ -42,7 +42,10 @@ class Files:
         if relative.is_absolute() or relative.drive or name[1:2] == ":":
             raise FileError("only files beneath the list's own folder are read")
         for start in dict.fromkeys((Path(beside).resolve().parent, self._folder)):
-            found = self._find(start, relative)
+            try:
+                found = self._find(start, relative)
+            except OSError as error:
+                raise FileError((error.strerror or "it cannot be read").lower()) from None
             if found is not None:
                 return self._text(found), os.path.relpath(found, self._folder)
         raise FileError("it is not there")

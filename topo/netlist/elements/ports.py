@@ -125,10 +125,19 @@ def find_output(listing: Listing, scope: Scope, names: Names, parts: tuple[Part,
                 return
 
 
+def _is_band(hertz: float | None) -> bool:
+    """Whether a frequency is one that a signal may have."""
+    return hertz is not None and 1e-3 <= hertz <= 1e12
+
+
 def find_band(listing: Listing, scope: Scope, made: Made, ports: Ports) -> str:
     """Set the band, which no such list says: by the frequency of its signal, else by its sweep. Gives words for it."""
     hertz = next(
-        (drive.hertz for _, drive, _ in made.drives if drive.signal and drive.signal == ports.signal and drive.hertz),
+        (
+            drive.hertz
+            for _, drive, _ in made.drives
+            if drive.signal and drive.signal == ports.signal and _is_band(drive.hertz)
+        ),
         None,
     )
     if hertz is not None:
@@ -144,7 +153,7 @@ def find_band(listing: Listing, scope: Scope, made: Made, ports: Ports) -> str:
         low, high = (scope.value(word) for word in listing.sweep)
     except FormulaError:
         return ""
-    if not 0 < low < high:
+    if not (low < high and _is_band(low) and _is_band(high)):
         return ""
     if low >= _RADIO:
         ports.band = (low, high)

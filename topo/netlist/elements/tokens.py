@@ -42,7 +42,7 @@ class Row(NamedTuple):
 
 def row_of(line: Line) -> Row:
     """A line in words. Brackets and commas part words as white space does."""
-    tokens = [Word(match[0], match.start()) for match in _TOKEN.finditer(line.text)]
+    tokens = [Word(match[0], match.start()) for match in _TOKEN.finditer(line.text)] or [Word(line.text, 0)]
     words: list[Word] = []
     settings: dict[str, Word] = {}
     names: dict[str, Word] = {}
