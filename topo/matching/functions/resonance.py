@@ -62,6 +62,16 @@ def tuned(scope, thing: Thing) -> Truth:
     )
 
 
+@function("found_band()")
+def found_band(scope) -> Truth:
+    """Whether this band was found from tuned circuits, not said in the file: what works in it is tuned."""
+    return (
+        scope.index.band < len(scope.views.signals)
+        and len(scope.views.signals) > 1
+        and any(tank.band == scope.index.band for tank in scope.views.tanks)
+    )
+
+
 @function("tunes(role, role)")
 def tunes(scope, thing: Thing, coil: Thing) -> Truth:
     """Whether a capacitor tunes a coil or a winding on its core, in this band."""
