@@ -76,3 +76,54 @@ def test_a_resistor_and_a_capacitor_between_two_rails_damp_no_output():
     ledger = topo.reduce(topo.read(circuit), detail="working").ledger
 
     assert [entry.part for entry in ledger if "damping" in entry.rule] == []
+
+
+BRANCH = """
+supply vcc 9V
+supply vdd 5V
+input in
+output out
+signal 300Hz to 3.4kHz
+R9 {resistor} : vcc joint
+C6 {capacitor} : joint {end}
+C2 1u : in base
+R2 470k : {feed} base
+Q1 npn : b=base c=col e=gnd
+R3 1k : {feed} col
+C3 1u : col out
+R4 10k : out gnd
+"""
+
+
+def branch(**typed):
+    """Fates of the resistor and the capacitor of a branch, with their reasons."""
+    ledger = topo.reduce(topo.read(topo.loads(BRANCH.format(**typed)))).ledger
+    return {entry.part: entry for entry in ledger if entry.part in ("R9", "C6")}
+
+
+@pytest.mark.parametrize(
+    ("resistor", "capacitor", "blank"), [("?", "220u", "R9"), ("330", "?", "C6"), ("?", "?", "R9 and C6")]
+)
+def test_a_branch_between_two_rails_of_which_a_value_is_missing_is_assumed(resistor, capacitor, blank):
+    found = branch(resistor=resistor, capacitor=capacitor, end="vdd", feed="vcc")
+
+    assert "ssumed" in found["R9"].reason
+    assert f"since the value of {blank} is not known" in found["R9"].reason
+
+
+def test_the_capacitor_of_a_branch_without_value_makes_its_supply_an_assumption():
+    found = branch(resistor="330", capacitor="?", end="gnd", feed="joint")
+
+    assert "assumed by its place, since the value of C6 is not known" in found["R9"].reason
+
+
+def test_a_resistor_without_value_that_feeds_a_stage_is_not_tested():
+    found = branch(resistor="?", capacitor="220u", end="gnd", feed="joint")
+
+    assert (found["R9"].fate, found["R9"].rule) == ("kept", "not recognised")
+
+
+def test_a_branch_with_both_values_is_not_assumed():
+    found = branch(resistor="330", capacitor="220u", end="vdd", feed="vcc")
+
+    assert "ssumed" not in found["R9"].reason + found["C6"].reason

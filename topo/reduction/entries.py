@@ -7,13 +7,16 @@ from dataclasses import dataclass, field
 
 from topo.graph.graph import Graph
 from topo.quantities import show
-from topo.reading.reading import Reading
+from topo.reading.reading import Block, Reading
 from topo.reduction.asking import Steering
 from topo.reduction.bias_sources import RULE
 from topo.reduction.decisions import Proposal
 from topo.reduction.joining import How, Joined
 from topo.reduction.proof import Change
 from topo.reduction.reduction import Entry
+
+# Parts that are nothing certain without their value.
+VALUED = ("resistor", "capacitor", "inductor", "choke")
 
 
 @dataclass(frozen=True)
@@ -59,7 +62,7 @@ class Writer:
             elif ref in made.merged:
                 found.append(self._merged(ref, made.merged[ref], early.get(ref, detail), made.how.get(ref)))
             elif ref in going:
-                found.append(_omitted(ref, going[ref]))
+                found.append(self._omitted(ref, going[ref]))
             else:
                 reason = f"Nothing is left for it to do: {made.void[ref]}."
                 found.append(Entry(ref, "omitted", "left without use", reason, detail, becomes="nothing"))
@@ -79,7 +82,7 @@ class Writer:
             return Entry(ref, "kept", "put back", f"Without it: {why}.")
         if ref in self.reading.not_recognised:
             part = self.reading.circuit.by_ref[ref]
-            if part.value is None and part.kind in ("resistor", "capacitor", "inductor", "choke"):
+            if part.value is None and part.kind in VALUED:
                 return Entry(ref, "kept", "not recognised", "Its value is not known, so that nothing can be tested.")
             return Entry(ref, "kept", "not recognised", "A part that is not understood is never left out.")
         block = next((block for block in self.reading.blocks if ref in block.parts), None)
@@ -88,8 +91,40 @@ class Writer:
         role = next((role for role, refs in block.roles.items() if ref in refs), "")
         known = self.library.get(block.pattern).roles.get(role)  # type: ignore[attr-defined]
         word = known.word if known is not None and known.word else role
-        said = block.name if not word or word == block.name else f"{word} of the {block.name}"
-        return Entry(ref, "kept", "needed", f"{said[:1].upper()}{said[1:]}.")
+        if not word and len(block.parts) > 1:
+            said = f"in a lead of the {block.name}"
+        elif not word or block.name.endswith(word):
+            said = block.name
+        else:
+            said = f"{word} of the {block.name}"
+        return Entry(ref, "kept", "needed", f"{said[:1].upper()}{said[1:]}{self._assumed(block)}.")
+
+    def _assumed(self, block: Block) -> str:
+        """That a block which is kept rests on values that are not known, "" where it does not."""
+        blank = self._without_value(block.parts)
+        return f"; assumed by its place, since the value of {names(blank)} is not known" if blank else ""
+
+    def _without_value(self, refs: Sequence[str]) -> list[str]:
+        known = self.reading.circuit.by_ref
+        return [ref for ref in refs if known[ref].value is None and known[ref].kind in VALUED]
+
+    def _omitted(self, ref: str, proposal: Proposal) -> Entry:
+        rule, reason = proposal.reasons[ref]
+        block = next((block.parts for block in self.reading.blocks if ref in block.parts), ())
+        blank = self._without_value(tuple(dict.fromkeys((*proposal.touched, *block))))
+        if blank:
+            reason += f" Assumed, since the value of {names(blank)} is not known."
+        return Entry(
+            ref,
+            "omitted",
+            rule,
+            reason,
+            proposal.detail,
+            becomes=proposal.becomes[ref],
+            together=proposal.touched,
+            number=proposal.classes.get(ref, 0),
+            test=dict(proposal.tests.get(ref, {})),
+        )
 
     def _merged(self, ref: str, into: str, detail: str, how: How | None) -> Entry:
         if how is not None:
@@ -132,16 +167,6 @@ class Writer:
         return Entry(ref, "merged", RULE, words, "principle", into=source.stands, together=together, number=28)
 
 
-def _omitted(ref: str, proposal: Proposal) -> Entry:
-    rule, reason = proposal.reasons[ref]
-    return Entry(
-        ref,
-        "omitted",
-        rule,
-        reason,
-        proposal.detail,
-        becomes=proposal.becomes[ref],
-        together=proposal.touched,
-        number=proposal.classes.get(ref, 0),
-        test=dict(proposal.tests.get(ref, {})),
-    )
+def names(refs: Sequence[str]) -> str:
+    """Designators as they stand in a sentence."""
+    return " and ".join([", ".join(refs[:-1]), refs[-1]] if len(refs) > 1 else refs)
