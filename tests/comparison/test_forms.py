@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -105,3 +106,26 @@ def test_equally_like_circuits_come_in_the_order_of_their_files():
     same = form("intercom")
 
     assert [near.file for near in rank(same, [("b", same), ("a", same), ("c", same)])] == ["a", "b", "c"]
+
+
+@pytest.mark.parametrize("name", [name for name in NAMES if can_turn_over(sample(name))])
+def test_a_copy_renamed_shuffled_turned_over_and_revalued_is_nearest_of_all(name):
+    copy = reordered(turned_over(renamed(revalued(sample(name)), 7).circuit).circuit, 7)
+
+    others = [(other, form(other)) for other in NAMES if other != name]
+    first = rank(form(name), [*others, ("copy", form_of(topo.read(copy.circuit)))])[0]
+
+    assert first.file == "copy"
+    assert first.same_form
+
+
+def revalued(circuit):
+    """All resistances a tenth larger and all capacitances a tenth smaller: the same corners."""
+    factors = {"resistor": 1.1, "capacitor": 1 / 1.1}
+    parts = [
+        replace(part, value=float(f"{part.value * factors[part.kind]:.4g}"), value_text="")
+        if part.kind in factors and part.value is not None
+        else part
+        for part in circuit.parts
+    ]
+    return replace(circuit, parts=tuple(parts))
