@@ -159,7 +159,7 @@ def _nature(kind: str, model: Model, values: dict[str, float], size: tuple[float
     if kind in ("njfet", "pjfet"):
         sign = 1.0 if kind == "njfet" else -1.0
         pinch = -abs(values.get("vto") or _DEFAULTS["vto"])
-        params = {"IDSS": (values.get("beta") or _DEFAULTS["beta"]) * pinch**2, "VP": sign * pinch}
+        params = {"IDSS": (values.get("beta") or _DEFAULTS["beta"]) * pinch * pinch, "VP": sign * pinch}
     else:
         ratio = 1.0 if model.type == "VDMOS" else size[1]
         params = {"VTH": values.get("vto", values.get("vth0", 0.0)), "K": values.get("kp", _DEFAULTS["kp"]) / 2 * ratio}
