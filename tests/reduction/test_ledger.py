@@ -129,3 +129,25 @@ def test_where_the_original_cannot_be_solved_the_ledger_says_that_the_proof_is_m
 
 def table_of(text):
     return run("--ledger", "table", text=text).stdout
+
+
+ACROSS_THE_LOAD = """
+supply vcc 9V
+input  a
+output spk
+R1  1k                           : vcc tap
+D1  diode                        : tap gnd
+T1  transformer 1:1+1 primary=2H : a gnd | s1 tap s2
+Q1  npn                          : b=s1 c=p1 e=gnd
+Q2  npn                          : b=s2 c=p2 e=gnd
+T2  transformer 5+5:1 primary=1H : p1 vcc p2 | spk gnd
+LS1 speaker 8                    : spk gnd
+R9  100                          : spk gnd
+"""
+
+
+def test_a_resistor_across_the_loudspeaker_is_no_part_of_a_bias():
+    ledger = topo.reduce(topo.read(topo.loads(ACROSS_THE_LOAD))).ledger
+    entry = next(entry for entry in ledger if entry.part == "R9")
+
+    assert "bias" not in entry.reason
