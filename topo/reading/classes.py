@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
-from topo.graph.graph import Element
+from topo.graph.graph import Element, Graph
 from topo.matching.match import Device
 from topo.quantities import show
 from topo.reading.claims import Claim, devices_of
@@ -54,7 +54,7 @@ def idle_current(device: Device, views: Views) -> float:
         if terminal is None:
             return math.nan
         currents.append(abs(point.currents[index][element.terminals.index(terminal)]))
-    if len(currents) > 1 and are_parallel([graph.elements[index] for index in device.elements]):
+    if len(currents) > 1 and are_parallel([graph.elements[index] for index in device.elements], graph):
         return math.fsum(currents)
     return max(currents, default=math.nan)
 
@@ -71,13 +71,18 @@ def _stage_devices(claim: Claim) -> tuple[Device, ...]:
     return tuple(device for device in devices_of(claim.match) if set(device.elements) <= claim.stage)
 
 
-def are_parallel(elements: Sequence[Element]) -> bool:
+def are_parallel(elements: Sequence[Element], graph: Graph) -> bool:
     """Whether devices of one kind share their collector net and none drives the next, so that their currents add."""
     if len({(element.kind, element.node(electrode(element, "col") or "")) for element in elements}) != 1:
         return False
     controls = {element.node(electrode(element, "ctl") or "") for element in elements}
     emitters = {element.node(electrode(element, "emt") or "") for element in elements}
-    return not controls & emitters
+    return not controls & emitters and not any(
+        set(graph.elements[index].nodes) & controls
+        for node in emitters
+        for index, _ in graph.at_node[node]
+        if len(graph.elements[index].nodes) == 2 and node not in graph.rails and node
+    )
 
 
 def _on_one_core(devices: Sequence[Device], views: Views) -> bool:
