@@ -83,8 +83,8 @@ class Classes:
         self.graph: Graph = reading.views.graph
         self.measures = measures
         self.held = {0, *self.graph.rails}
-        view = reading.views.signal if reading.views.signals else None
-        self.high = view.band[1] if view is not None and view.band is not None else None
+        # Of a receiver the highest band: what is nothing there is nothing in the others too.
+        self.high = max((view.band[1] for view in reading.views.signals if view.band is not None), default=None)
         self._meters = self._meter_ends()
 
     def judged(self, element: Element) -> Judged | None:
