@@ -229,7 +229,12 @@ def _fellows(claims: Sequence[Claim], views: Views) -> dict[int, tuple[int, ...]
     for claim in claims:
         for device in devices_of(claim.match):
             members = [views.graph.elements[index] for index in sorted(device.elements)]
-            if claim.stage and set(device.elements) <= claim.stage and len(members) > 1 and are_parallel(members, views.graph):
+            if (
+                claim.stage
+                and set(device.elements) <= claim.stage
+                and len(members) > 1
+                and are_parallel(members, views.graph)
+            ):
                 found.update(dict.fromkeys(device.elements, tuple(element.index for element in members)))
     return found
 
