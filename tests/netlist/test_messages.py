@@ -9,7 +9,7 @@ from topo.errors import NetlistError, Problem
 from topo.netlist.messages import MESSAGES
 
 # Rows without an example here need a text of thousands of lines; tests elsewhere draw them.
-WITHOUT_EXAMPLE = {"not-understood", "line-too-long", "block-deep", "too-many-parts"}
+WITHOUT_EXAMPLE = {"too-many-terminals", "not-understood", "line-too-long", "block-deep", "too-many-parts"}
 
 ROWS = [(code, example) for code, message in MESSAGES.items() for example in message.examples]
 

@@ -257,6 +257,7 @@ _ERRORS: dict[str, Message] = {
     ),
     "block-deep": Message("blocks are nested more than {most} deep.", "fewer levels"),
     "too-many-parts": Message("the circuit has more than {most} parts.", "a smaller circuit"),
+    "too-many-terminals": Message("a part with more than {most} terminals.", "fewer terminals"),
     "block-count": Message(
         "the block `{name}` has {wanted} nets; {found} found.",
         "{expected}",

@@ -43,6 +43,10 @@ def named(nature: Nature) -> str:
     return f"{article(word)} {word}"
 
 
+# No part on a diagram has more; a part that joins thousands of nets with one another would take long to follow.
+MOST_TERMINALS = 500
+
+
 class Connector:
     """Names the terminals of one part."""
 
@@ -68,6 +72,9 @@ class Connector:
     def connect(self) -> Where | None:
         """The terminals and windings; None if they cannot be understood."""
         kind, groups = self.nature.kind, self.line.groups
+        if len(self.line.items) > MOST_TERMINALS:
+            self.error("too-many-terminals", self.line.items[0].start, 1, most=MOST_TERMINALS)
+            return None
         coil_taps = kind.name in GROUPS["coil"] and (len(groups[0]) > 2 or self.nature.ratio_word is not None)
         if kind.form == WINDINGS:
             found = self._transformer()

@@ -175,3 +175,16 @@ def test_a_kept_section_that_ends_in_a_backslash_does_not_swallow_the_next_part(
     circuit = topo.loads("t\n*topo section First \\\nV1 a 0 5\nR1 a 0 1k\nR2 a 0 2k\n.end\n", "a.cir")
 
     assert [part.ref for part in topo.loads(topo.write(circuit)).parts] == [part.ref for part in circuit.parts]
+
+
+def test_a_part_with_thousands_of_nodes_is_refused():
+    nodes = " ".join(f"n{number}" for number in range(13_000 // 7))
+    with pytest.raises(NetlistError, match="more than 500 nodes"):
+        topo.loads(f"t\nX1 {nodes} box\nR1 n1 0 1k\n.end\n", "list.cir")
+
+
+def test_a_core_with_thousands_of_coils_is_refused():
+    coils = [f"L{number}" for number in range(300)]
+    text = "\n".join(("t", *(f"{name} a{name} 0 1m" for name in coils), f"K1 {' '.join(coils)} 1", ".end"))
+    with pytest.raises(NetlistError, match="200 are the most"):
+        topo.loads(text, "list.cir")

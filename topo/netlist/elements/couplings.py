@@ -14,6 +14,8 @@ from topo.netlist.elements.shaping import designator
 
 # Halves of a tapped winding that is grounded or fed at its tap are alike within this share.
 _ALIKE = 0.05
+# No core carries more coils; each is coupled with each in the equations.
+MOST_COILS = 200
 
 
 @dataclass
@@ -43,6 +45,11 @@ def couple(made: Made, rails: frozenset[str], found: Findings) -> tuple[Part, ..
     at: dict[str, Part] = {}
     gone: set[str] = set()
     for core in cores:
+        if len(core.coils) > MOST_COILS:
+            element = core.elements[0]
+            message = f"{element.ref} couples {len(core.coils)} inductors, of which {MOST_COILS} are the most."
+            found.error("too-many-coils", element.row.line, element.row.head, message)
+            continue
         coils = [_coil(made.coils[name][0]) for name in core.coils]
         known = all(coil.henries for coil in coils)
         if not known:

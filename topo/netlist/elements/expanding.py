@@ -13,6 +13,7 @@ from topo.netlist.elements.scopes import Scope
 from topo.netlist.elements.tokens import Row
 from topo.netlist.spelling import did_you_mean
 from topo.netlist.syntax import Word
+from topo.netlist.where import MOST_TERMINALS
 
 DEEPEST_USE = 20
 GROUND = "gnd"
@@ -110,6 +111,10 @@ class Expander:
             self.found.error(
                 "bad-use", row.line, row.head, f"{row.head.text} names no sub-circuit.", "X1 node node ... NAME"
             )
+            return
+        if len(nodes) > MOST_TERMINALS:
+            message = f"{ref} has more than {MOST_TERMINALS} nodes."
+            self.found.error("too-many-terminals", row.line, nodes[MOST_TERMINALS], message, "fewer nodes")
             return
         body = scope.body.body(name.text)
         known = known_part(name.text, [node.text for node in nodes], body)
