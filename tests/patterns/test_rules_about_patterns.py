@@ -100,3 +100,16 @@ def test_no_pattern_is_named_in_the_code():
         named += [f"{file.name}: {slug}" for slug in slugs if re.search(rf"[\"']{re.escape(slug)}[\"']", text)]
 
     assert named == [], "the engine and the reading know no pattern: put it into the pattern's file"
+
+
+@pytest.mark.parametrize("pattern", PATTERNS)
+def test_a_pattern_proves_itself_by_three_examples_of_either_sign(pattern):
+    signs = [example.matches for example in LIBRARY.examples(pattern.slug)]
+
+    assert signs.count(True) >= 3, "a plain one, one with clutter in the leads, one with polarity or family changed"
+    assert signs.count(False) >= 3, "look-alikes, each one step away"
+
+
+@pytest.mark.parametrize("pattern", PATTERNS)
+def test_a_pattern_says_what_to_check(pattern):
+    assert LIBRARY.texts(pattern.slug).check, "what to measure or adjust"
