@@ -12,7 +12,7 @@ DEVICES = ("npn", "pnp", "njfet", "pjfet", "nmos", "pmos", "triode", "tetrode", 
 CONTROL = {"npn": "b", "pnp": "b", "njfet": "g", "pjfet": "g", "nmos": "g", "pmos": "g", "triode": "g"}
 OTHER_POLARITY = {"npn": "pnp", "pnp": "npn", "njfet": "pjfet", "pjfet": "njfet", "nmos": "pmos", "pmos": "nmos"}
 ONE_POLARITY_ONLY = ("triode", "tetrode", "pentode", "opamp", "regulator", "ic", "other")
-POLARISED = ("diode", "rectifier", "led", "zener", "varactor", "battery", "source", "electrolytic")
+POLARISED = ("diode", "rectifier", "led", "zener", "varactor", "battery", "source", "current", "electrolytic")
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""`topo patterns`: list the library, show a pattern, check pattern files against their own examples."""
+"""`topo patterns`: list the library, show a pattern, start one, check pattern files against their own examples."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from topo.cli.figure import Width
 
 @click.group()
 def patterns() -> None:
-    """List, show and check the patterns that circuits are read by."""
+    """List, show, start and check the patterns that circuits are read by."""
 
 
 @patterns.command("list")
@@ -59,6 +59,20 @@ def show(slug: str, folders: tuple[str, ...], output: str | None, width: float |
 
     form = format_of(output)
     write_files({output: printed(entry_figure(library(folders), slug, width=width).svg, form)})
+
+
+@patterns.command()
+@click.argument("name")
+@click.option("--from", "of", default="", metavar="SLUG", help="The pattern to start from, if not the nearest.")
+@click.option("--to", "folder", default=".", metavar="DIR", help="The folder of the new file; else this one.")
+@click.option("--patterns", "folders", multiple=True, metavar="DIR", help="Add the patterns of a folder.")
+def new(name: str, of: str, folder: str, folders: tuple[str, ...]) -> None:
+    """Start a pattern file from the nearest entry. No file is written over."""
+    from topo.matching import library
+    from topo.matching.starting import start_file
+
+    file, entry = start_file(library(folders), name, Path(folder), of)
+    click.echo(f"{file}, started from {entry.slug} ({entry.name}).")
 
 
 @patterns.command()
