@@ -83,4 +83,4 @@ def test_only_what_is_compared_is_drawn():
 
     assert {part.ref for part in figure.circuit.parts} <= set(compared.second.compared)
     assert "R3" in figure.svg
-    assert "LED1" not in figure.svg
+    assert ">LED1<" not in figure.svg

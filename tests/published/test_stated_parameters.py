@@ -87,7 +87,7 @@ def test_a_common_base_stage_has_the_published_gain_and_input_resistance(bias, p
         V1 source 15V : vcc gnd
         R2 5k : vcc c
         Q1 book : b=gnd c=c e=e
-        V2 source 0V : e s
+        V2 source 1nV : e s
         R1 100 : s bias
         V3 source {bias}V : gnd bias
     """)

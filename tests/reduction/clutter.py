@@ -248,8 +248,12 @@ class Generator:
 
     def supply_section(self) -> bool:
         """Transformer, fuse and rectifiers that make a rail."""
-        supplies = [item for item in self.reading.circuit.supplies if abs(item.volts) > 3]
-        if not supplies:
+        circuit = self.reading.circuit
+        supplies = [item for item in circuit.supplies if abs(item.volts) > 3]
+        held = [
+            t.net for part in circuit.parts if part.kind in ("capacitor", "choke", "inductor") for t in part.terminals
+        ]
+        if not supplies or any(item.net in held for item in supplies):  # what is there would be its reservoir or filter
             return False
         supply, start = self.rng.choice(supplies), len(self.expected)
         live, inner, a, b = (f"x{start}{end}" for end in ("l", "i", "a", "b"))

@@ -83,8 +83,10 @@ class Classes:
         self.graph: Graph = reading.views.graph
         self.measures = measures
         self.held = {0, *self.graph.rails}
-        # Of a receiver the highest band: what is nothing there is nothing in the others too.
-        self.high = max((view.band[1] for view in reading.views.signals if view.band is not None), default=None)
+        view = reading.views.signal if reading.views.signals else None
+        self.high = view.band[1] if view is not None and view.band is not None else None
+        # Of a receiver the highest band: a bypass that is nothing there is nothing in the others too.
+        self.highest = max((view.band[1] for view in reading.views.signals if view.band is not None), default=None)
         self._meters = self._meter_ends()
 
     def judged(self, element: Element) -> Judged | None:
@@ -106,13 +108,13 @@ class Classes:
     def promoted(self, element: Element, fate: str) -> Judged | None:
         """The class by which a part that a pattern drops for the principle alone may go already at `working`."""
         refs = element.members
-        if len(element.nodes) != 2 or self.high is None:
+        if len(element.nodes) != 2 or self.highest is None:
             return None
-        facing, own = self.measures.facing_at(element, self.high), self.measures.impedance_at(element, self.high)
+        facing, own = self.measures.facing_at(element, self.highest), self.measures.impedance_at(element, self.highest)
         if facing is None or own is None:
             return None
         said = f"{show(abs(own), 'ohm', 2)} against {ohms_words(facing)} across it at the top of the band"
-        test = {"own ohm": abs(own), "facing ohm": facing, "hertz": self.high}
+        test = {"own ohm": abs(own), "facing ohm": facing, "hertz": self.highest}
         if element.kind == "capacitor" and fate == "nothing" and abs(own) >= SHUNT_RATIO * facing:
             return Judged(16, dict.fromkeys(refs, fate), said, test)
         if element.kind in ("inductor", "bead") and fate == "wire" and abs(own) <= OUTPUT_COIL_SHARE * facing:

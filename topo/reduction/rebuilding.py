@@ -48,6 +48,8 @@ class Nets:
 
     def name(self, net: str) -> str:
         """The name of the set that a net belongs to."""
+        if net not in self._parent:  # a port on which no part is left
+            return net
         root = net
         while self._parent[root] != root:
             root = self._parent[root]
