@@ -150,10 +150,11 @@ def _piece_by_piece(circuit: Circuit) -> tuple[list[Problem], bool]:
 def _near_miss(miss: NearMiss, circuit: Circuit) -> Problem:
     """A near miss as a problem of its line."""
     from topo.errors import Place, Problem
+    from topo.reading.summary import capital
 
     column, length = miss.mark if miss.mark[0] else (0, 1)
     place = Place(circuit.file, miss.line, column, length)
-    return Problem(place, miss.message, "", miss.suggestion, miss.source, "warning", "near-miss")
+    return Problem(place, miss.message, "", capital(miss.suggestion), miss.source, "warning", "near-miss")
 
 
 def as_text(verdict: Verdict) -> str:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from topo.graph.graph import Element, Graph
 from topo.matching.kinds import BIPOLAR, DEVICES, ELECTRODES, VALVES
 from topo.matching.match import Device
 from topo.views.view import Views
@@ -23,6 +26,28 @@ def electrodes_of(kind: str, terminals: tuple[str, ...]) -> tuple[str, str, str]
     if ctl not in terminals and ctl == "g1" and "g" in terminals:
         ctl = "g"
     return (ctl, emt, col) if all(name in terminals for name in (ctl, emt, col)) else None
+
+
+def are_parallel(elements: Sequence[Element], graph: Graph) -> bool:
+    """Whether devices of one kind share their collector net and none drives the next, so that their currents add.
+
+    One drives the next where its emitter is, or leads by one part to, the control electrode of the other.
+    """
+    names = [electrodes_of(element.kind, element.terminals) for element in elements]
+    if None in names:
+        return False
+    controls, emitters, collectors = (
+        {element.node(own[place]) for element, own in zip(elements, names, strict=True) if own is not None}
+        for place in range(3)
+    )
+    if len({element.kind for element in elements}) != 1 or len(collectors) != 1 or controls & emitters:
+        return False
+    return not any(
+        set(graph.elements[index].nodes) & controls
+        for node in emitters
+        for index, _ in graph.at_node[node]
+        if len(graph.elements[index].nodes) == 2 and node not in graph.rails and node
+    )
 
 
 def single_devices(views: Views) -> list[Device]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
-from topo.graph.graph import Element, Graph
+from topo.matching.devices import are_parallel
 from topo.matching.match import Device
 from topo.quantities import show
 from topo.reading.claims import Claim, devices_of
@@ -69,20 +69,6 @@ def node_of(end: tuple[int, str], views: Views) -> int:
 def _stage_devices(claim: Claim) -> tuple[Device, ...]:
     """The devices of which a claim is the stage."""
     return tuple(device for device in devices_of(claim.match) if set(device.elements) <= claim.stage)
-
-
-def are_parallel(elements: Sequence[Element], graph: Graph) -> bool:
-    """Whether devices of one kind share their collector net and none drives the next, so that their currents add."""
-    if len({(element.kind, element.node(electrode(element, "col") or "")) for element in elements}) != 1:
-        return False
-    controls = {element.node(electrode(element, "ctl") or "") for element in elements}
-    emitters = {element.node(electrode(element, "emt") or "") for element in elements}
-    return not controls & emitters and not any(
-        set(graph.elements[index].nodes) & controls
-        for node in emitters
-        for index, _ in graph.at_node[node]
-        if len(graph.elements[index].nodes) == 2 and node not in graph.rails and node
-    )
 
 
 def _on_one_core(devices: Sequence[Device], views: Views) -> bool:

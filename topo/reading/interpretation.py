@@ -10,6 +10,7 @@ from topo.analysis.exchanged import set_right
 from topo.graph import normalise
 from topo.matching.composites import compose
 from topo.matching.context import Context
+from topo.matching.devices import are_parallel
 from topo.matching.engine import matches
 from topo.matching.filling import fill
 from topo.matching.match import Match
@@ -19,7 +20,7 @@ from topo.netlist.circuit import Circuit, Port
 from topo.reading.blocks import build_blocks
 from topo.reading.cautions import cautions
 from topo.reading.claims import Claim, claim_of, devices_of
-from topo.reading.classes import are_parallel, classes
+from topo.reading.classes import classes
 from topo.reading.driving import Driven, drive, node_of_net
 from topo.reading.feedback import loop_sign
 from topo.reading.flow import Flow, electrode, flow_by_position, flow_by_power

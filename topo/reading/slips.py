@@ -14,6 +14,7 @@ from itertools import pairwise
 
 from topo.analysis import operating_point
 from topo.analysis.operating_point import OperatingPoint
+from topo.analysis.sanity import OFF_BY_INTENTION
 from topo.errors import Place, Problem
 from topo.matching.shelf import Library
 from topo.netlist.circuit import Circuit, Part
@@ -32,8 +33,6 @@ UNLIKE_CURRENTS, LEAST_CURRENT = 6.0, 50e-6
 # What is left across a single stage with a collector resistor, of its supply; what its emitter resistor takes at most;
 # direct volts across a loudspeaker at most.
 _LEFT, _MOST_BELOW, _MOST_OFFSET = (0.08, 0.9), 0.45, 0.5
-# Volts between base and emitter below which a device is off by intention.
-OFF_BY_INTENTION = 0.05
 # Reverse volts at rest on a diode of no known purpose that ask for another look.
 REVERSED_DIODE = 1.0
 _LOADS = frozenset(("resistor", "transformer", "inductor", "choke"))

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 
-from topo.graph.graph import Element
+from topo.matching.devices import are_parallel
 from topo.matching.functions.registry import function
 from topo.matching.index import SIGNAL
 from topo.matching.kinds import GENERIC
@@ -79,7 +78,7 @@ def device_current(scope, thing: Thing, name: str) -> Number:
         found = terminal_current(scope, *thing.pins[name])
         return None if found is None else abs(found)
     node, generic = thing.terminals[name], GENERIC.get(name, name)
-    alike = _are_parallel([scope.graph.elements[index] for index in device.elements])
+    alike = are_parallel([scope.graph.elements[index] for index in device.elements], scope.graph)
     total = 0.0
     for index in device.elements:
         element = scope.graph.elements[index]
@@ -90,16 +89,6 @@ def device_current(scope, thing: Thing, name: str) -> Number:
                     return None
                 total += part
     return abs(total)
-
-
-def _are_parallel(elements: Sequence[Element]) -> bool:
-    """Whether devices of one kind share their collector net, and none drives the next."""
-    at = [
-        {GENERIC.get(name): node for name, node in zip(element.terminals, element.nodes, strict=True)}
-        for element in elements
-    ]
-    collectors = {(element.kind, pins.get("col")) for element, pins in zip(elements, at, strict=True)}
-    return len(collectors) == 1 and not {pins.get("ctl") for pins in at} & {pins.get("emt") for pins in at}
 
 
 @function("current(any)", unit="A")
