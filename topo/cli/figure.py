@@ -142,6 +142,7 @@ def _schematic(reading: Reading, library: Library, options: dict):
         symbols=options["symbols"],
         blocks=options["blocks"],
         values=options["values"] or "",
+        library=library,
     )
     _warn_of_small_text(options["width"], result.text_height)
     return result
@@ -185,7 +186,7 @@ def _series(reading: Reading, library: Library, form: str, as_json: bool, option
 
     principle = reduce(reading, "principle", library=library)
     explanation = explain(reading, (principle,))
-    steps = series(explanation, principle, width=options["width"], symbols=options["symbols"])
+    steps = series(explanation, principle, width=options["width"], symbols=options["symbols"], library=library)
     if steps:
         _warn_of_small_text(options["width"], steps[-1].text_height)
     folder = Path(options["series"])

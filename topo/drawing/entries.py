@@ -32,6 +32,6 @@ def entry_figure(library: Library, slug: str, *, width: float | None = None, sym
     for role, refs in roles.items():
         for ref in refs:
             names.setdefault(ref, f"{ref} {role}")
-    drawn = figure(read(circuit, library), width=width, symbols=symbols, names=names)
+    drawn = figure(read(circuit, library), width=width, symbols=symbols, names=names, library=library)
     words = f"{pattern.name}: {pattern.purpose} {drawn.description}"
     return replace(drawn, description=words)

@@ -65,7 +65,7 @@ def _schematic(side: Side, paired: set[str], library: Library | None) -> Figure:
     whole = len(side.compared) == len(side.reading.circuit.parts)
     reduction = reduce(side.reading, "working", library=library)
     heavier = [ref for ref in side.compared if ref not in paired]
-    return figure(reduction, only=() if whole else side.compared, heavier=heavier)
+    return figure(reduction, only=() if whole else side.compared, heavier=heavier, library=library)
 
 
 def _in_points(svg: str) -> str:

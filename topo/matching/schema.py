@@ -8,6 +8,7 @@ from pathlib import PurePath
 from topo.errors import Problem
 from topo.matching.checking import Checker
 from topo.matching.pattern import Component, Condition, Pattern, ReadingRule, Shape
+from topo.matching.schema_drawing import read_drawing
 from topo.matching.schema_sections import Sections
 from topo.matching.schema_shape import (
     check_shape,
@@ -133,7 +134,7 @@ class _Reader:
             figures=figures,
             cautions=tuple(text for text, _ in self.checker.texts(self.top.get("cautions"), "`cautions`")),
             omit=self.sections.omit(),
-            drawing=self.sections.drawing(),
+            drawing=read_drawing(self.top.get("drawing"), shapes, self.vocabulary, self.checker),
             coincide=self._pairs("may coincide"),
             distinct=self._pairs("distinct"),
             near_miss=self.checker.text(self.top.get("near miss"), "`near miss`"),

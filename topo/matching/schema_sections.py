@@ -1,9 +1,8 @@
-"""The parts of a pattern file that are numbers, texts, drawing and examples."""
+"""The parts of a pattern file that are numbers, texts and examples."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
 from topo.errors import Place
 from topo.matching.checking import Checker
@@ -151,30 +150,6 @@ class Sections:
             if detail in DETAILS and value.kind == "map"
         }
 
-    def drawing(self) -> dict[str, Any]:
-        found: dict[str, Any] = {}
-        mirror: Place | None = None
-        for name, place, value in self.checker.map(self.top.get("drawing"), "`drawing`"):
-            if name == "mirror":
-                mirror = place
-            if name in ("axis", "mirror"):
-                found[name] = _plain(value)
-            elif self.known_role(name, place):
-                found[name] = plain = _plain(value)
-                if not isinstance(plain, dict) or not _is_point(plain.get("at")):
-                    self.checker.complain(
-                        place, f"The drawing of `{name}` needs a place.", expected="`{at: [4, -3], o: v}`"
-                    )
-                elif plain.get("o", "v") not in _POSITIONS or not _is_point(plain.get("short", plain["at"])):
-                    self.checker.complain(
-                        place,
-                        f"`{name}` has no such position.",
-                        expected=f"`o:` {', '.join(_POSITIONS)}; `short: [4, -3], over: ROLE`",
-                    )
-        if mirror is not None and (fault := _unmirrored(found)):
-            self.checker.complain(mirror, fault, expected="places that are images about `axis`, or one upright line")
-        return found
-
     # -- examples -------------------------------------------------------------------------------------------------
 
     def examples(self) -> tuple[Example, ...]:
@@ -221,54 +196,3 @@ class Sections:
             self.checker.flag(keys.get("known miss"), "`known miss`"),
             netlist.place.line + 1,
         )
-
-
-def _plain(entry: Entry) -> Any:
-    """An entry as plain values; numbers where the text is one."""
-    if entry.kind == "map":
-        return {key: _plain(value) for key, _, value in entry.pairs}
-    if entry.kind == "list":
-        return [_plain(item) for item in entry.items]
-    if entry.kind == "nothing":
-        return None
-    if entry.quoted:
-        return entry.text
-    try:
-        return int(entry.text)
-    except ValueError:
-        pass
-    try:
-        return float(entry.text)
-    except ValueError:
-        return {"true": True, "false": False}.get(entry.text, entry.text)
-
-
-_POSITIONS = ("v", "h", "plain", "mirror", "flip", "half")
-
-
-def _is_point(value: Any) -> bool:
-    return isinstance(value, list) and len(value) == 2 and all(type(item) is int for item in value)
-
-
-def _is_pair(value: Any) -> bool:
-    return isinstance(value, list) and len(value) == 2 and all(isinstance(item, str) for item in value)
-
-
-def _unmirrored(drawing: dict[str, Any]) -> str:
-    """What is wrong with the pairs of a drawing that are to be mirror images; empty if nothing is."""
-    pairs = drawing["mirror"]
-    if not isinstance(pairs, list) or not all(_is_pair(pair) for pair in pairs):
-        return "`mirror` lists pairs of roles."
-    level = "axis" in drawing
-    if level and type(drawing["axis"]) is not int:
-        return "`axis` is the row of the mirror line, a whole number."
-    sums: set[int] = set()
-    for one, two in pairs:
-        a, b = (drawing[role].get("at", []) if isinstance(drawing.get(role), dict) else [] for role in (one, two))
-        if not _is_point(a) or not _is_point(b):
-            return f"`{one}` and `{two}` are to be mirror images, and have no places."
-        along, across = (0, 1) if level else (1, 0)
-        sums.add(a[across] + b[across])
-        if a[along] != b[along] or len(sums) > 1 or (level and sums != {2 * drawing["axis"]}):
-            return f"`{one}` and `{two}` are no mirror images of each other."
-    return ""

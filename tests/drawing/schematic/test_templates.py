@@ -4,12 +4,16 @@ import re
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 import topo
+from topo.cli import main
 from topo.drawing import figure
+from topo.matching import library
 from topo.matching.schema import read_pattern
 
-PAIR = Path(__file__).parents[3] / "patterns" / "compound-devices" / "long-tailed-pair.yaml"
+PATTERNS = Path(__file__).parents[3] / "patterns"
+PAIR = PATTERNS / "compound-devices" / "long-tailed-pair.yaml"
 STAGES = """
 supply vcc 12V
 input in
@@ -41,9 +45,9 @@ R4 470 : e1 gnd
 """
 
 
-def places(text):
+def places(text, library=None):
     """Designator to matrix of each symbol of a figure."""
-    svg = figure(topo.read(topo.loads(text))).svg
+    svg = figure(topo.read(topo.loads(text), library), library=library).svg
     found = re.findall(r'data-ref="(\w+)"[^>]*matrix\(([-\d ]+)\)', svg)
     return {ref: tuple(int(number) for number in matrix.split()) for ref, matrix in found}
 
@@ -53,15 +57,33 @@ def places(text):
     [
         ("right: {at: [12, 1], o: mirror}", "no mirror images"),
         ("right: {at: [12, 0], o: up}", "no such position"),
+        ("right: {at: [12, 0], o: h}", "no such position"),
         ("right: {o: mirror}", "needs a place"),
+        ("right: {at: [12.5, 0], o: mirror}", "needs a place"),
+        ("right: {at: [400, 0], o: mirror}", "needs a place"),
+        ("right: {at: [12, 0], turn: mirror}", "There is no key of the drawing"),
+        ("right: {at: [12, 0], short: [8, 0]}", "needs both a place and the role"),
+        ("right: {at: [12, 0], short: [8, 0], over: tail}", "There is no drawn role `tail`"),
+        ("right: {at: [12, 0], o: mirror}\n  source: {at: [10, 1]}", "`source` lies on `right`"),
+        ("right: {at: [12, 0], o: mirror}\n  reight: {at: [30, 1]}", "There is no role `reight`"),
+        ("right: {at: [0, 0], o: mirror}", "`right` lies on `left`"),
     ],
 )
-def test_a_drawing_that_cannot_be_drawn_is_refused(wrong, told):
+def test_a_drawing_that_cannot_be_drawn_is_refused_with_its_line(wrong, told):
     text = PAIR.read_text(encoding="utf-8")
     right = "right: {at: [12, 0], o: mirror}"
     assert right in text
     _, problems = read_pattern(text.replace(right, wrong), "pair.yaml")
-    assert any(told in problem.message for problem in problems)
+    found = next(problem for problem in problems if told in problem.message)
+    assert found.place.line >= text[: text.index("drawing:")].count("\n") + 1
+    assert found.source == text.replace(right, wrong).splitlines()[found.place.line - 1]
+
+
+def test_roles_of_which_only_one_is_drawn_may_have_one_place():
+    text = PAIR.read_text(encoding="utf-8")
+    both = "\n  tail: {at: [6, 10]}\n  source: {at: [6, 10]}\n"
+    _, problems = read_pattern(text.replace("\n  left: {at: [0, 0]}\n", both + "  left: {at: [0, 0]}\n"), "pair.yaml")
+    assert not problems
 
 
 def test_two_stages_of_one_kind_are_drawn_alike():
@@ -85,3 +107,29 @@ def test_images_on_ground_and_on_a_supply_share_no_symbol():
         "Q2 pnp : b=b c=x2 e=o\nR3 220 : x1 vcc\nR4 220 : x2 gnd\nC2 100u : o out\nR5 8 : out gnd\n"
     )
     assert at["R3"][5] < at["Q1"][5] < at["Q2"][5] < at["R4"][5]
+
+
+def test_a_drawing_in_a_folder_of_ones_own_is_used(tmp_path):
+    text = (PATTERNS / "single-device-stages" / "common-emitter.yaml").read_text(encoding="utf-8")
+    assert text.count("  load: {at: [1, -5]}\n") == 1
+    (tmp_path / "single-device-stages").mkdir()
+    own = tmp_path / "single-device-stages" / "common-emitter.yaml"
+    own.write_text(text.replace("  load: {at: [1, -5]}\n", "  load: {at: [1, -11]}\n"), encoding="utf-8")
+
+    at = places(STAGES, library([tmp_path]))
+
+    assert at["Q1"][5] - at["R3"][5] == 11
+    assert places(STAGES)["Q1"][5] - places(STAGES)["R3"][5] < 11
+
+
+def test_topo_figure_draws_with_the_folder_that_it_is_given(tmp_path):
+    text = (PATTERNS / "single-device-stages" / "common-emitter.yaml").read_text(encoding="utf-8")
+    own = tmp_path / "common-emitter.yaml"
+    own.write_text(text.replace("  load: {at: [1, -5]}\n", "  load: {at: [1, -11]}\n"), encoding="utf-8")
+    arguments = ["figure", "-", "--detail", "whole"]
+
+    shipped = CliRunner().invoke(main, arguments, input=STAGES)
+    mine = CliRunner().invoke(main, [*arguments, "--patterns", str(tmp_path)], input=STAGES)
+
+    assert (shipped.exit_code, mine.exit_code) == (0, 0)
+    assert shipped.output != mine.output

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 from topo.drawing.marks.marking import Marks, marked
 from topo.drawing.schematic.drawing import Drawing
@@ -17,6 +18,9 @@ from topo.errors import UsageError
 from topo.netlist.circuit import Circuit, Port
 from topo.reading.reading import Reading
 from topo.reduction.reduction import Reduction
+
+if TYPE_CHECKING:
+    from topo.matching.shelf import Library
 
 
 @dataclass(frozen=True)
@@ -61,6 +65,7 @@ def figure(
     blocks: bool = False,
     values: str = "",
     names: Mapping[str, str] | None = None,
+    library: Library | None = None,
 ) -> Figure:
     """Draw the circuit of a reading, or the smaller one of a reduction.
 
@@ -75,6 +80,7 @@ def figure(
         blocks: whether blocks are tinted and captioned.
         values: "dc" for volts of nets and currents of devices at rest.
         names: what is written in place of a designator.
+        library: the patterns of the reading, whose drawings place its blocks; the shipped ones when None.
 
     Raises:
         UsageError: there is no such block or section, or nothing is left to draw.
@@ -84,7 +90,7 @@ def figure(
     whole = source.circuit
     circuit = _part_of(whole, reading, focus, section, only)
     ieee = symbols == "ieee"
-    drawing = laid_out(source, circuit, ieee, names)
+    drawing = laid_out(source, circuit, ieee, names, library)
     title = circuit.title or "Circuit"
     description = _description(reading, circuit, source)
     drawn = _drawn(circuit)
@@ -100,11 +106,15 @@ def figure(
 
 
 def laid_out(
-    source: Reading | Reduction, circuit: Circuit, ieee: bool = False, names: Mapping[str, str] | None = None
+    source: Reading | Reduction,
+    circuit: Circuit,
+    ieee: bool = False,
+    names: Mapping[str, str] | None = None,
+    library: Library | None = None,
 ) -> Drawing:
     """The drawing of a circuit, or a part of it, by what its reading says of path, pairs and volts."""
     reading = source if isinstance(source, Reading) else source.reading
-    templates = templates_of(reading, _drawn(circuit))
+    templates = templates_of(reading, _drawn(circuit), library)
     words = {**_names(source), **(names or {})}
     plan = Plan(_steps(reading, circuit), _pairs(reading, circuit), _volts(reading, circuit), words, templates)
     return draw(circuit, plan, ieee=ieee)

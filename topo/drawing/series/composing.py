@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 from topo.drawing.schematic import geometry as g
 from topo.drawing.schematic.composing import laid_out
@@ -21,6 +22,9 @@ from topo.drawing.series.staging import Staged, staged
 from topo.explanation.statements import Explanation
 from topo.netlist.circuit import Circuit
 from topo.reduction.reduction import Reduction
+
+if TYPE_CHECKING:
+    from topo.matching.shelf import Library
 
 
 @dataclass(frozen=True)
@@ -57,7 +61,12 @@ class StepFigure:
 
 
 def series(
-    explanation: Explanation, principle: Reduction, *, width: float | None = None, symbols: str = "iec"
+    explanation: Explanation,
+    principle: Reduction,
+    *,
+    width: float | None = None,
+    symbols: str = "iec",
+    library: Library | None = None,
 ) -> tuple[StepFigure, ...]:
     """The progressive set of a circuit, the whole last.
 
@@ -66,12 +75,13 @@ def series(
         principle: the reduction to the principle of the same reading: what it drops comes late.
         width: of each figure in millimetres; None for the natural size. All have the same.
         symbols: "iec", or "ieee" for zigzag resistors.
+        library: the patterns of the reading, whose drawings place its blocks; the shipped ones when None.
     Raises:
         DrawingError: a figure would not say what its step's circuit says.
     """
     reading = explanation.reading
     circuit = reading.circuit
-    whole = laid_out(reading, circuit, symbols == "ieee")
+    whole = laid_out(reading, circuit, symbols == "ieee", library=library)
     when = levels(reading, principle)
     may_wire = wires(reading, principle)
     volts = {net: reading.views.point.voltage(net) for net in circuit.nets}
