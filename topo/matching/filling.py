@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
+from topo.matching.agreement import Agreement
 from topo.matching.context import Context
 from topo.matching.evaluating import Result, evaluate_result
 from topo.matching.match import Device, Match
@@ -48,11 +49,14 @@ class _Filler:
 
     def fill(self, text: Segments) -> Filled | None:
         words: list[str] = []
+        verbs = Agreement()
         for segment in text:
             found = segment[1] if segment[0] == "text" else self._word(segment)
             if found is None:
                 return None
-            words.append(found)
+            if segment[0] == "role":
+                verbs.subject("".join(words), " and " in found)
+            words.append(verbs.words(found) if segment[0] == "text" else found)
         rest = tuple(part for part in self.rests_on if part not in self.refs)
         return Filled("".join(words), tuple(self.refs), self.assumed, rest, tuple(self.numbers))
 
