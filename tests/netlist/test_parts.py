@@ -301,3 +301,14 @@ def test_a_current_source_may_flow_the_other_way():
 
 def test_letters_do_not_say_that_a_part_is_a_current_source():
     assert codes("I1 2mA : a b") == ["no-letters"]
+
+
+@pytest.mark.parametrize("ratio", ["99999999:1", "1:0.0000000001", "impedance 1G:1u"])
+def test_turns_that_no_windings_have_are_refused(ratio):
+    with pytest.raises(NetlistError, match="no windings have such turns"):
+        topo.loads(f"T1 transformer {ratio} : a b | c d\n")
+
+
+def test_a_ratio_beside_a_winding_of_one_net_is_an_error_with_its_line():
+    with pytest.raises(NetlistError, match="line 1"):
+        topo.loads("L1 200u 10+30 : a\n")

@@ -127,6 +127,11 @@ _ERRORS: dict[str, Message] = {
         examples=("R1 3:1 : a b",),
     ),
     "ratio-zero": Message("a winding of no turns.", "figures above zero", examples=("T1 transformer 0:1 : a b | c d",)),
+    "ratio-extreme": Message(
+        "no windings have such turns.",
+        "figures of which none is more than {most}, nor so many times another",
+        examples=("T1 transformer 99999999:1 : a b | c d", "T1 transformer impedance 1G:1p : a b | c d"),
+    ),
     "winding-short": Message(
         "a winding has a start and a finish at least.",
         "two nets or more in each winding",

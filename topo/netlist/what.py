@@ -13,13 +13,13 @@ from topo.netlist.marks import Marks
 from topo.netlist.problems import Problems
 from topo.netlist.spelling import did_you_mean
 from topo.netlist.syntax import Setting, What, Word
+from topo.netlist.words import MOST_TURNS, RATIO, are_turns, is_figure, is_free_word, may_be
 from topo.quantities import QuantityError, parse, split, with_unit
 
 TYPED = GROUPS["amplifying"] | GROUPS["junction"] | GROUPS["opaque"] | frozenset(("opamp", "regulator"))
 _MADE_OF = GROUPS["amplifying"] - GROUPS["valve"] | GROUPS["junction"]
 _RATED = frozenset(("V", "A", "W", "%", "Hz", "°C", "s"))
 _UNIT_WORDS = {"V": "volts", "A": "amperes", "W": "watts", "Hz": "hertz", "F": "farads", "H": "henries", "ohm": "ohms"}
-_RATIO = re.compile(r"\d*\.?\d+(?:[:+]\d*\.?\d+)+")
 _PLAIN = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)")
 _HAS_DIGIT = re.compile(r"\d")
 _STATES = {"switch": ("open", "closed"), "relay": ("rest", "worked")}
@@ -36,44 +36,6 @@ VALUE_LIKE = {
     "A": "a value such as 2mA",
     "Hz": "a value such as 9MHz",
 }
-
-
-# Parameters by what their laws allow: above nothing, and not below it.
-_ABOVE_NOTHING = frozenset(("IS", "N", "hFE", "hFER", "IDSS", "K", "MU", "EX", "KG1", "KG2", "KP", "IZ", "GAIN"))
-_NOT_BELOW_NOTHING = frozenset(("rb", "re", "rc", "RS", "rdc", "VA", "KVB"))
-_LARGEST_PARAMETER = 1e30
-
-
-def may_be(name: str, value: float) -> bool:
-    """Whether a parameter can have a value."""
-    if not abs(value) <= _LARGEST_PARAMETER:
-        return False
-    if name == "count":
-        return value >= 1 and value.is_integer()
-    if name in _ABOVE_NOTHING:
-        return value > 0
-    return value >= 0 if name in _NOT_BELOW_NOTHING else name != "VP" or value != 0
-
-
-# What no word of the language may hold.
-_FREE_WORD = re.compile(r'[^\s:|=#,()"\\]{1,200}')
-_TAKEN_WORDS = frozenset(("?", "at", "impedance", "germanium", "silicon"))
-
-
-def is_free_word(text: str) -> bool:
-    """Whether a word says what an opaque part is called: it is no kind, figure or other word of the language."""
-    low = text.casefold()
-    if not _FREE_WORD.fullmatch(text) or not text.isprintable() or low in KIND_OF_WORD or low in _TAKEN_WORDS:
-        return False
-    return not _is_figure(text) and not _RATIO.fullmatch(text)
-
-
-def _is_figure(text: str) -> bool:
-    try:
-        split(text)
-    except QuantityError:
-        return False
-    return True
 
 
 @dataclass(frozen=True)
@@ -133,7 +95,7 @@ class Reader:
         if entry is None:
             return False
         meant = tuple(KIND_OF_WORD[kind.text.casefold()].name for kind in kinds) or implied_kinds(ref.text)
-        return not meant or entry[1].kind.name in meant or not _is_figure(word.text)
+        return not meant or entry[1].kind.name in meant or not is_figure(word.text)
 
     def _known_types(self, ref: Word, words: tuple[Word, ...], kinds: list[Word]) -> tuple[DeviceType, ...]:
         """The standardised types among the words, where what is said or the letters leave room for a device."""
@@ -175,7 +137,7 @@ class Reader:
         if len(implied) == 1:
             self._look_at_letters(ref)
             return KIND_OF_WORD[implied[0]]
-        wound = barred or any(_RATIO.fullmatch(word.text) or word.text.casefold() == "impedance" for word in words)
+        wound = barred or any(RATIO.fullmatch(word.text) or word.text.casefold() == "impedance" for word in words)
         if wound and "transformer" in implied:
             return KIND_OF_WORD["transformer"]
         self._ask_kind(ref, implied, words)
@@ -223,7 +185,7 @@ class Reader:
                 settings[low] = True
             elif low in _STATES.get(nature.kind.name, ()):
                 settings["state"] = low
-            elif _RATIO.fullmatch(word.text):
+            elif RATIO.fullmatch(word.text):
                 nature = self._ratio(nature, word)
             else:
                 nature, value_word = self._value(nature, word, value_word, ref)
@@ -326,6 +288,8 @@ class Reader:
             self.error("ratio-twice", word)
         elif any(figure <= 0 for part in ratio for figure in part):
             self.error("ratio-zero", word)
+        elif not are_turns(ratio):
+            self.error("ratio-extreme", word, most=f"{MOST_TURNS:,.0f}")
         return replace(nature, ratio=ratio, ratio_word=word)
 
     def _impedance(self, nature: Nature, word: Word, after: Word | None) -> Nature:
@@ -340,6 +304,8 @@ class Reader:
         if nature.ratio_word is not None:
             self.error("ratio-twice", word)
         ratio = tuple((figure**0.5,) for figure in figures)
+        if not are_turns(ratio):
+            self.error("ratio-extreme", after or word, most=f"{MOST_TURNS:,.0f}")
         return replace(nature, ratio=ratio, ratio_word=after, by_impedance=True)
 
     def _settings(self, nature: Nature, settings: tuple[Setting, ...]) -> Nature:

@@ -261,7 +261,7 @@ class Connector:
         if not why:
             return ratio
         mend = ""
-        if len(ratio) == len(groups):
+        if len(ratio) == len(groups) and all(sections):
             pieces = zip(ratio, sections, strict=True)
             fitted = [
                 figures if len(figures) == count else (sum(figures) / count,) * count for figures, count in pieces

@@ -8,7 +8,7 @@ from topo.netlist.circuit import GROUND, Circuit, Part, Winding
 from topo.netlist.drafting import GROUND_NAMES
 from topo.netlist.kinds import ANY, GROUPS, WINDINGS, implied_kinds, kind_of
 from topo.netlist.statements import SPEECH_BAND
-from topo.netlist.what import is_free_word
+from topo.netlist.words import is_figure, is_free_word
 from topo.quantities import QuantityError, rkm, split, with_unit
 
 _WHAT_COLUMN, _WHERE_COLUMN = 6, 30
@@ -165,7 +165,7 @@ def _what(part: Part, of_type: Mapping[str, float], types: Types) -> Iterator[st
         yield "ntc" if part.settings["coefficient"] == "negative" else "ptc"
     elif part.settings.get("polarised"):
         yield "electrolytic"
-    elif not part.type_name and (part.kind not in _SAID_BY_LETTERS or implied_kinds(part.ref) != (part.kind,)):
+    elif _must_say_kind(part):
         yield kind.name
     for word in ("germanium", "silicon"):
         if part.settings.get(word):
@@ -182,6 +182,13 @@ def _what(part: Part, of_type: Mapping[str, float], types: Types) -> Iterator[st
     for unit, figure in part.ratings.items():
         yield with_unit(figure, unit)
     yield from _params(part, {name: value for name, value in part.params.items() if of_type.get(name) != value})
+
+
+def _must_say_kind(part: Part) -> bool:
+    """Whether neither the letters nor the type of a part say its kind: a type named 3k9 could be a value."""
+    if part.type_name:
+        return is_figure(part.type_name)
+    return part.kind not in _SAID_BY_LETTERS or implied_kinds(part.ref) != (part.kind,)
 
 
 def _plain(value: float) -> str:

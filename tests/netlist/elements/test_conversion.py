@@ -218,3 +218,18 @@ def test_what_is_written_as_json_holds_to_its_published_schema(path):
     schema = json.loads((ROOT / "topo" / "report" / "schema" / "circuit.json").read_text(encoding="utf-8"))
 
     jsonschema.validate(json.loads(to_json(topo.load(path))), schema)
+
+
+def test_a_kept_part_that_would_be_the_second_of_its_designator_gives_way():
+    text = "t\nV1 b 0 9\nC1 a 0 1u\n*topo C1 npn : b=b c=a e=gnd = Q7\nQ7 a b 0 N\n.model N NPN\n"
+    circuit = topo.loads(text, "twice.cir")
+
+    assert [(part.ref, part.kind) for part in circuit.parts] == [("C1", "capacitor"), ("Q7", "npn")]
+    assert any(problem.code == "kept-differs" for problem in circuit.warnings)
+
+
+def test_a_kept_part_may_bear_the_name_of_an_element_that_stands_for_another():
+    circuit = topo.loads("supply vcc 9V\nLS1 speaker 8 : a gnd\nRLS1 1k : vcc a\n")
+    again = topo.loads(write_elements(circuit), "both.cir")
+
+    assert [(part.ref, part.kind) for part in again.parts] == [("LS1", "speaker"), ("RLS1", "resistor")]

@@ -188,3 +188,15 @@ def test_a_core_with_thousands_of_coils_is_refused():
     text = "\n".join(("t", *(f"{name} a{name} 0 1m" for name in coils), f"K1 {' '.join(coils)} 1", ".end"))
     with pytest.raises(NetlistError, match="200 are the most"):
         topo.loads(text, "list.cir")
+
+
+def test_coils_too_unlike_for_one_core_are_refused():
+    with pytest.raises(NetlistError, match="too unlike for one core"):
+        topo.loads("t\nL1 a 0 1\nL2 b 0 1e-300\nK1 L1 L2 1\nR1 a b 1k\n.end\n", "list.cir")
+
+
+def test_a_resistor_a_thousandth_of_nothing_times_is_not_known():
+    circuit = topo.loads("t\nV1 a 0 9\nR1 a b 1k M=1e-308\nR2 b 0 1k\n.end\n", "list.cir")
+
+    assert circuit.part("R1").value is None
+    assert any("boundless" in problem.message for problem in circuit.warnings)

@@ -11,6 +11,7 @@ from topo.netlist.elements.formulas import FormulaError
 from topo.netlist.elements.parts import Made
 from topo.netlist.elements.problems import Findings
 from topo.netlist.elements.shaping import designator
+from topo.netlist.words import are_turns
 
 # Halves of a tapped winding that is grounded or fed at its tap are alike within this share.
 _ALIKE = 0.05
@@ -51,6 +52,11 @@ def couple(made: Made, rails: frozenset[str], found: Findings) -> tuple[Part, ..
             found.error("too-many-coils", element.row.line, element.row.head, message)
             continue
         coils = [_coil(made.coils[name][0]) for name in core.coils]
+        if all(coil.henries for coil in coils) and not are_turns([coil.turns / coils[0].turns] for coil in coils):
+            element = core.elements[0]
+            message = f"the inductors that {element.ref} couples are too unlike for one core."
+            found.error("ratio-extreme", element.row.line, element.row.head, message)
+            continue
         known = all(coil.henries for coil in coils)
         if not known:
             for coil in coils:

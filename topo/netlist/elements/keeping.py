@@ -7,6 +7,7 @@ without elements is a statement: `*topo input mic`.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from topo.netlist.circuit import Circuit, Part, Supply
@@ -70,7 +71,7 @@ def _replace(made: Made, kept: _Kept, found: Findings) -> None:
     if not kept:
         return
     by_ref = {part.ref.casefold(): part for part in made.parts}
-    new: dict[str, Part | None] = {}
+    fitting: list[tuple[Part, list[str], Line]] = []
     for own, names, line in kept:
         keys = [designator(name).casefold() for name in names]
         held = [by_ref[key] for key in keys if key in by_ref]
@@ -84,8 +85,11 @@ def _replace(made: Made, kept: _Kept, found: Findings) -> None:
             _tell(found, line)
             continue
         part = replace(circuit.parts[0], place=held[0].place, source=held[0].source)
+        fitting.append((_on_nets_of(part, held), keys, line))
+    new: dict[str, Part | None] = {}
+    for part, keys in _without_namesakes(fitting, by_ref, found):
         new |= dict.fromkeys(keys[1:])
-        new[keys[0]] = _on_nets_of(part, held)
+        new[keys[0]] = part
         made.named.add(part.ref.casefold())
     found.forget({made.lines[key] for key in new})
     made.parts = [found_part for old in made.parts if (found_part := new.get(old.ref.casefold(), old)) is not None]
@@ -96,6 +100,26 @@ def _replace(made: Made, kept: _Kept, found: Findings) -> None:
         for element in made.couplings
         if not any(designator(element.scope.prefix + word.text).casefold() in new for word in element.row.words)
     ]
+
+
+def _without_namesakes(
+    fitting: list[tuple[Part, list[str], Line]], by_ref: Mapping[str, Part], found: Findings
+) -> list[tuple[Part, list[str]]]:
+    """Kept parts with the elements that they stand for, but those that would give two parts one designator."""
+    while True:
+        stood_for = {key for _, keys, _ in fitting for key in keys}
+        taken = {ref for ref in by_ref if ref not in stood_for}
+        left = []
+        for part, keys, line in fitting:
+            if part.ref.casefold() in taken:
+                message = f"this comment would make a second {part.ref}; the lines below it are what is read."
+                found.warn("kept-differs", line, None, message)
+            else:
+                left.append((part, keys, line))
+            taken.add(part.ref.casefold())
+        if len(left) == len(fitting):
+            return [(part, keys) for part, keys, _ in left]
+        fitting = left
 
 
 def _tell(found: Findings, line: Line) -> None:

@@ -11,7 +11,7 @@ from topo.netlist.elements.formulas import FormulaError
 from topo.netlist.elements.problems import Findings
 from topo.netlist.elements.scopes import Scope
 from topo.netlist.syntax import Word
-from topo.netlist.what import may_be
+from topo.netlist.words import may_be
 
 # Model type -> kind, and per kind the parameters: own name, the form's names.
 KIND_OF_TYPE = {

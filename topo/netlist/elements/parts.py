@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
@@ -141,6 +142,9 @@ class Maker(DeviceMaker):
         if value is None or word is None:
             return value
         line = element.row.line
+        if not math.isfinite(value):
+            self.found.warn("bad-value", line, word, f"{element.ref} has a boundless value; it is taken as not known.")
+            return None
         if value < 0:
             self.found.warn(
                 "negative-value", line, word, f"{element.ref} has a value below zero; it is taken as not known."
