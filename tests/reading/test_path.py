@@ -71,3 +71,44 @@ def test_a_stopper_before_one_side_is_a_step_of_that_side_alone(reading):
     text = COMPLEMENTARY.replace("Q2 npn : b=high", "R9 10 : high hb\n    Q2 npn : b=hb")
 
     assert refs(reading(text)) == ["C1", "Q1", "R9", {"Q2", "Q3"}, {"R4", "R5"}, "C2", "LS1"]
+
+
+CERAMIC_FILTER = """
+supply vcc 9V
+input in
+output out
+signal 450kHz to 460kHz
+C1 10n : in b
+R1 33k : vcc b
+R2 6k8 : b gnd
+Q1 npn : b=b c=c e=e
+R3 1k : e gnd
+C2 47n : e gnd
+R4 1k5 : vcc c
+FL1 other : in=c out=f case=gnd
+R5 1k5 : f gnd
+C3 10n : f b2
+R6 33k : vcc b2
+R7 6k8 : b2 gnd
+Q2 npn : b=b2 c=c2 e=e2
+R8 1k : e2 gnd
+C4 47n : e2 gnd
+R9 2k2 : vcc c2
+C5 10n : c2 out
+R10 1k : out gnd
+"""
+
+
+def test_a_filter_of_which_nothing_is_computed_is_a_step_of_the_way(reading):
+    assert refs(reading(CERAMIC_FILTER)) == ["C1", "Q1", "FL1", "C3", "Q2", "C5"]
+
+
+def test_the_crystals_of_a_ladder_are_steps_one_after_the_other(reading):
+    ladder = "Y1 crystal 455kHz : c x\nC9 470p : x gnd\nY2 crystal 455kHz : x f\n"
+    text = CERAMIC_FILTER.replace("FL1 other : in=c out=f case=gnd\n", ladder)
+
+    assert refs(reading(text)) == ["C1", "Q1", "Y1", "Y2", "C3", "Q2", "C5"]
+
+
+def test_a_way_through_a_filter_alone_makes_no_receiver(reading):
+    assert reading(CERAMIC_FILTER).sections == ()

@@ -342,3 +342,20 @@ def test_an_output_coupling_capacitor_with_nothing_behind_it_meets_an_assumed_lo
 
     assert found.joined("c", "out")
     assert any("load" in words and "out" in words for words in found.views.assumptions)
+
+
+def test_a_diode_behind_a_resistor_of_its_own_detects_too():
+    found = seen("""
+        input in
+        output af
+        signal 450kHz to 460kHz
+        T1 transformer 10:3 primary=680u k=0.98 : in gnd | det gnd
+        C1 180p : in gnd
+        R1 220 : det d
+        D1 diode germanium : d o
+        C2 1n : o gnd
+        R2 47k : o gnd
+        R3 1M : o af
+    """)
+
+    assert any("audio part" in text for text in found.views.assumptions)

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from functools import cached_property
 from itertools import pairwise
 
+from topo.graph.graph import Element
 from topo.matching.buckets import Bucket
 from topo.matching.devices import single_devices
 from topo.matching.kinds import (
@@ -192,15 +193,21 @@ class Index:
             directions: tuple[bool, ...] = (False,)
             if element.kind == "potentiometer" and len(element.terminals) == 3:
                 directions = (False, True)
+            two = self._two_ends(element)
+            if two:
+                directions = (False, True)
             for turned in directions:
                 pins = dict(own)
-                if len(directions) == 2:
+                if two:
+                    first, last = ((element.index, name) for name in two)
+                    pins |= {"end": last, "other": first} if turned else {"end": first, "other": last}
+                elif len(directions) == 2:
                     first, wiper, last = ((element.index, name) for name in element.terminals)
                     pins |= {"end1": first, "w": wiper, "end2": last}
                     pins |= {"end": last, "other": first} if turned else {"end": first, "other": last}
                 terminals = {name: element.node(pin[1]) for name, pin in pins.items()}
                 atoms = self._atom(element.index)
-                if len(directions) == 2:
+                if len(directions) == 2 and not two:
                     atoms |= self._atom(element.index, *element.terminals[:2])
                     atoms |= self._atom(element.index, *element.terminals[1:])
                 found.append(
@@ -220,6 +227,14 @@ class Index:
                     )
                 )
         return found
+
+    def _two_ends(self, element: Element) -> tuple[str, ...]:
+        """The terminals off ground of an opaque part that has two of them and is on no rail; none for others."""
+        graph = self.views.graph
+        free = [name for name, node in zip(element.terminals, element.nodes, strict=True) if node != 0]
+        nodes = {element.node(name) for name in free}
+        plain = element.kind == "other" and len(free) == len(nodes) == 2 and not nodes & set(graph.rails)
+        return tuple(free) if plain else ()
 
     def _junction(self, thing: Thing) -> Thing | None:
         """A diode-connected transistor as a junction, None for any other device."""

@@ -122,7 +122,8 @@ class ReadingRule(NamedTuple):
 
     `restless` says of an oscillator that it never stays at the operating point that its equations give. `section` is
     the section of a receiver that its claims make, "" for none. `converts` are two nets, empty for none: what comes in
-    at the first in one band goes on from the second in another.
+    at the first in one band goes on from the second in another. `hands_on` are two nets, empty for none: what comes in
+    at the first goes on from the second in the same band, though no current between them is computed.
     """
 
     claim: str = "beside"
@@ -133,6 +134,7 @@ class ReadingRule(NamedTuple):
     restless: bool = False
     section: str = ""
     converts: tuple[str, ...] = ()
+    hands_on: tuple[str, ...] = ()
 
 
 class Pattern(NamedTuple):
@@ -183,6 +185,6 @@ class Pattern(NamedTuple):
         """All net names of all variants."""
         return {net.name: net for shape in self.shapes for net in shape.nets}
 
-    def shown_name(self, family: str) -> str:
-        """The pattern's name for a device family ("bipolar", "fet", "valve")."""
-        return self.names.get(family, self.name)
+    def shown_name(self, family: str, variant: str = "") -> str:
+        """The pattern's name for one of its variants, or for a device family ("bipolar", "fet", "valve")."""
+        return self.names.get(variant) or self.names.get(family, self.name)

@@ -35,9 +35,11 @@ def from_plain(plain: list[Any]) -> Pattern:
     row = dict(zip(Pattern._fields, plain, strict=True))
     if not isinstance(row["slug"], str) or not isinstance(row["names"], dict):
         raise ValueError("not a pattern")
-    claim, rank, stage, sort, supposes, restless, section, converts = row["reading"]
+    claim, rank, stage, sort, supposes, restless, section, converts, hands_on = row["reading"]
     supposed = tuple((role, tuple(slugs)) for role, slugs in supposes)
-    row["reading"] = ReadingRule(claim, rank, tuple(stage), sort, supposed, restless, section, tuple(converts))
+    row["reading"] = ReadingRule(
+        claim, rank, tuple(stage), sort, supposed, restless, section, tuple(converts), tuple(hands_on)
+    )
     row["also"] = tuple(row["also"])
     row["shapes"] = tuple(_shape(shape) for shape in row["shapes"])
     row["symmetry"] = tuple(tuple(names) for names in row["symmetry"])

@@ -151,7 +151,8 @@ class _Reader:
         return self.checker.text(self.top.get(key), f"`{key}`")
 
     def _names(self) -> dict[str, str]:
-        pairs = self.checker.map(self.top.get("names"), "`names`", DEVICE_FAMILIES)
+        variants = [name for name, _, _ in self.top["variants"].pairs] if "variants" in self.top else []
+        pairs = self.checker.map(self.top.get("names"), "`names`", (*DEVICE_FAMILIES, *variants))
         return {key: self.checker.text(value, f"The name for {key}") for key, _, value in pairs}
 
     def _kin(self) -> str:
@@ -183,7 +184,7 @@ class _Reader:
                 self.entry.place, message, expected="`reading: {claim: ..., sort: ...}`", code="missing"
             )
             return ReadingRule()
-        allowed = ("claim", "rank", "stage", "sort", "supposes", "restless", "section", "converts")
+        allowed = ("claim", "rank", "stage", "sort", "supposes", "restless", "section", "converts", "hands on")
         pairs = self.checker.map(entry, "`reading`", allowed)
         keys = {key: value for key, _, value in pairs}
         claim = self.checker.choice(keys.get("claim"), "Claim", CLAIMS, "beside")
@@ -201,7 +202,8 @@ class _Reader:
         restless = self.checker.flag(keys.get("restless"), "`restless`")
         section = self.checker.text(keys.get("section"), "`section`")
         converts = self._two_nets(keys.get("converts"), "`converts`")
-        return ReadingRule(claim, rank, stage, sort, tuple(supposes), restless, section, converts)
+        handed = self._two_nets(keys.get("hands on"), "`hands on`")
+        return ReadingRule(claim, rank, stage, sort, tuple(supposes), restless, section, converts, handed)
 
     def _two_nets(self, entry: Entry | None, what: str) -> tuple[str, ...]:
         """Two names of nets, or none."""

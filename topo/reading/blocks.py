@@ -44,7 +44,7 @@ def _block(number: int, claim: Claim, context: Context, served: Sequence[int], l
     return Block(
         number=number,
         pattern=claim.pattern,
-        name=pattern.shown_name(family_of(stage or devices_of(match))),
+        name=pattern.shown_name(family_of(stage or devices_of(match)), match.variant),
         sort=claim.sort,
         roles=match.roles,
         parts=tuple(part.ref for part in views.graph.circuit.parts if part.ref in claim.parts),

@@ -177,7 +177,8 @@ def find_path(settled: Settled, patterns: Library) -> Way | None:
     fellows = _fellows(settled.claims, views)
     by_power = None
     found = changers(settled.claims, patterns, views)
-    if found and len(views.signals) > 1 and not views.by_position:
+    banded = len(views.signals) > 1 or any(changer.same_band for changer in found)
+    if found and banded and not views.by_position:
 
         def flow_of(here: Driven, band: int, barred: Collection[int]) -> Flow:
             made = flow_by_power(

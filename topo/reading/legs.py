@@ -1,4 +1,5 @@
-"""The signal's way through several bands: a leg in each, joined by the mixers and detectors that change the band."""
+"""The signal's way in legs: joined by the mixers and detectors that change its band, and by filters of which nothing
+is computed."""
 
 from __future__ import annotations
 
@@ -6,6 +7,7 @@ import math
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 
+from topo.graph.graph import Graph
 from topo.matching.shelf import Library
 from topo.netlist.circuit import Port
 from topo.reading.claims import Claim
@@ -21,33 +23,43 @@ _LEAST_OHMS = 1e-3
 
 @dataclass(frozen=True)
 class Changer:
-    """A kept claim by which the signal changes its band: in at node `source`, out at `target`; its elements."""
+    """A kept claim by which the signal changes its band: in at node `source`, out at `target`; its elements.
+
+    With `same_band` it is handed on in its band, though no current between the two is computed.
+    """
 
     claim: Claim
     source: int
     target: int
     elements: tuple[int, ...]
+    same_band: bool = False
 
 
 def changers(claims: Sequence[Claim], patterns: Library, views: Views) -> list[Changer]:
     """The claims that change the band, in file order."""
     found = []
     for claim in claims:
-        nets = patterns.get(claim.pattern).reading.converts
+        rule = patterns.get(claim.pattern).reading
+        nets = rule.converts or rule.hands_on
         if len(nets) != 2 or not all(name in claim.match.nets for name in nets):
             continue
         source, target = (claim.match.nets[name][1] for name in nets)
+        kinds = _BENT if rule.converts else _OPEN
         own = claim.stage or {
             views.graph.element_of[ref]
             for ref in claim.given
-            if views.graph.elements[views.graph.element_of[ref]].kind in _BENT
+            if views.graph.elements[views.graph.element_of[ref]].kind in kinds
         }
-        found.append(Changer(claim, source, target, tuple(sorted(own))))
+        found.append(Changer(claim, source, target, tuple(sorted(own)), not rule.converts))
+        if not rule.converts:
+            found.append(Changer(claim, target, source, tuple(sorted(own, reverse=True)), same_band=True))
     return found
 
 
 # Parts without a control electrode of which the bent characteristic makes new frequencies.
 _BENT = frozenset({"diode", "rectifier", "varactor"})
+# Parts that pass a signal of which nothing is computed.
+_OPEN = frozenset({"crystal", "other"})
 
 FindWay = Callable[[Flow, View, int, Collection[int]], Way]
 
@@ -80,8 +92,9 @@ def through_the_bands(
         legs.append(Leg(band, way.elements, changer.elements if changer else (), changer.target if changer else 0))
         if changer is None:
             return _joined(views, ways, legs, start, arrives=True) if len(legs) > 1 else None
-        left.remove(changer)
-        node, bands = changer.target, (_loudest_band(views, changer.target, band),)
+        left = [other for other in left if other.claim is not changer.claim]
+        node = changer.target
+        bands = (band if changer.same_band else _loudest_band(views, node, band),)
 
 
 def _next_leg(
@@ -152,10 +165,8 @@ def _joined(views: Views, ways: Sequence[Way], legs: Sequence[Leg], start: int, 
         elements += way.elements
         nodes += way.nodes
         if leg.changer:
-            refs = tuple(ref for index in leg.changer for ref in graph.elements[index].members)
-            sides = tuple((ref,) for ref in refs) if len(refs) == 2 else (refs,)
             after = legs[number + 1].band if number + 1 < len(legs) else leg.band
-            steps.append(Step(sides, graph.nets[leg.target], "", after))
+            steps += _changing(leg, graph, after)
             elements += leg.changer
     shown = _without_doubles(steps)
     return Way(
@@ -167,6 +178,15 @@ def _joined(views: Views, ways: Sequence[Way], legs: Sequence[Leg], start: int, 
         tuple(dict.fromkeys(nodes)),
         tuple(legs),
     )
+
+
+def _changing(leg: Leg, graph: Graph, after: int) -> list[Step]:
+    """The steps at the end of a leg: parts that only hand on one after the other, two that change the band abreast."""
+    refs = tuple(ref for index in leg.changer for ref in graph.elements[index].members)
+    net = graph.nets[leg.target]
+    if all(graph.elements[index].kind in _OPEN for index in leg.changer):
+        return [Step(((ref,),), net if ref == refs[-1] else "", "", after) for ref in refs]
+    return [Step(tuple((ref,) for ref in refs) if len(refs) == 2 else (refs,), net, "", after)]
 
 
 def _without_doubles(steps: Sequence[Step]) -> list[Step]:

@@ -85,7 +85,7 @@ def find_sections(
     Args:
         served: device elements that a claim serves, by `id` of the claim.
     """
-    if way is None or not way.legs or len(way.legs) < 2:
+    if way is None or len({leg.band for leg in way.legs}) < 2:
         return ()
     made = _Sections(circuit, views, claims, way, patterns, served)
     return made.sections()

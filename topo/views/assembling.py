@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from topo.analysis.operating_point import OperatingPoint
-from topo.graph.graph import Graph
+from topo.graph.graph import Element, Graph
 from topo.views.bands import Bands, choose_bands, device_bands
 from topo.views.driving import driven_devices
 from topo.views.junctions import Conductor, chains, junctions, multipliers, switches
@@ -97,15 +97,26 @@ def _conducting(
 
 
 def _detectors(graph: Graph, found: Sequence[Tank], network: Network | None) -> set[int]:
-    """The diodes that hang on a tuned circuit by one end alone: what such a diode does at rest says nothing."""
+    """The diodes that hang on a tuned circuit by one end alone, straight or by a resistor of their own: what such a
+    diode does at rest says nothing."""
     if network is None:
         return set()
     diodes = [element for element in graph.elements if element.kind in DIODES and len(element.nodes) == 2]
     return {
         element.index
         for element in diodes
-        if any(_moves_one_end(graph, element.nodes, tank, network) for tank in found)
+        if any(_moves_one_end(graph, _through_resistors(graph, element), tank, network) for tank in found)
     }
+
+
+def _through_resistors(graph: Graph, diode: Element) -> tuple[int, ...]:
+    """The ends of a diode, or those of the resistors in series with it that meet nothing else there."""
+    ends = []
+    for node in diode.nodes:
+        others = [graph.elements[index] for index, _ in graph.at_node[node] if index != diode.index]
+        lone = node not in {0, *graph.rails} and len(others) == 1 and others[0].kind == "resistor"
+        ends.append(next((end for end in others[0].nodes if end != node), node) if lone else node)
+    return tuple(ends)
 
 
 def _moves_one_end(graph: Graph, ends: Sequence[int], tank: Tank, network: Network) -> bool:
