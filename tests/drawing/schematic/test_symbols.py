@@ -9,6 +9,7 @@ from topo.drawing.schematic.symbols import fixed_names, symbol
 NAMES = [
     *fixed_names(),
     *("triode", "tetrode", "pentode", "opamp", "opamp:pm", "potentiometer:12", "potentiometer:1:z"),
+    *("coil:2", "coil:2:c", "coil:3", "coil:4:c"),
     *(
         "transformer:1|1",
         "transformer:2|1",
@@ -56,3 +57,14 @@ def test_a_dot_marks_the_start_of_each_winding():
     art = symbol("transformer:2|1,1").filled
 
     assert art.count("M") == 3
+
+
+def test_the_tap_of_a_coil_lies_between_its_ends():
+    art = symbol("coil:2")
+
+    assert [(pin.name, pin.x, pin.y) for pin in art.pins] == [("0", -4, 0), ("1", 0, 2), ("2", 4, 0)]
+
+
+def test_a_choke_with_a_tap_shows_its_core_and_a_coil_of_air_none():
+    assert symbol("coil:2:c").fine.startswith(symbol("coil:2").fine)
+    assert len(symbol("coil:2:c").fine) > len(symbol("coil:2").fine)

@@ -133,3 +133,30 @@ def test_topo_figure_draws_with_the_folder_that_it_is_given(tmp_path):
 
     assert (shipped.exit_code, mine.exit_code) == (0, 0)
     assert shipped.output != mine.output
+
+
+def test_a_tapped_coil_is_drawn_as_a_coil_with_its_turns():
+    svg = figure(
+        topo.read(
+            topo.loads(
+                "supply vcc 9V\nsignal 6MHz to 8MHz\noutput out\nL1 4u2 2+8 : gnd s top\nC3 100p : top gnd\nC2 100p : top g\n"
+                "R2 100k : g gnd\nQ1 njfet : g=g d=vcc s=s\nC4 22p : s out\nR3 100k : out gnd\n"
+            )
+        )
+    ).svg
+    assert 'data-symbol="coil:2"' in svg
+    assert ">2+8<" in svg
+
+
+def test_emitters_of_a_pair_on_ground_share_one_symbol_on_the_mirror_line():
+    text = (
+        "supply vcc 9V\ninput a\nT1 1:1+1 : a gnd | b1 t b2\nR1 1k : vcc t\nD1 diode : t gnd\n"
+        "Q1 npn : b=b1 c=c1 e=gnd\nQ2 npn : b=b2 c=c2 e=gnd\nT2 5+5:1 : c1 vcc c2 | s gnd\nLS1 8 : s gnd\n"
+    )
+    at = places(text)
+    svg = figure(topo.read(topo.loads(text))).svg
+    grounds = [tuple(map(int, m.split()[4:])) for m in re.findall(r'data-symbol="ground"[^>]*matrix\(([-\d ]+)\)', svg)]
+    middle = (at["Q1"][5] + at["Q2"][5]) // 2
+    assert at["Q1"][4] == at["Q2"][4]
+    assert any(y == middle for _, y in grounds)
+    assert not any(y < at["Q2"][5] and abs(x - at["Q2"][4]) < 4 and y > middle for x, y in grounds)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from topo.drawing.schematic import geometry as g
 from topo.drawing.schematic.symbols import Symbol, symbol
 from topo.netlist.circuit import Circuit, Part
-from topo.netlist.kinds import GROUPS, kind_of
+from topo.netlist.kinds import ELECTRODES, GROUPS, kind_of
 from topo.quantities import show
 
 _VERTICAL_FIRST = (g.RIGHT, g.RIGHT_MIRRORED)
@@ -64,6 +64,10 @@ def drawn_terminals(part: Part, ieee: bool = False) -> tuple[tuple[str, dict[str
         }
         counts = [str(len(winding.terminals) - 1) for winding in part.windings]
         return ((f"transformer:{counts[0]}|{','.join(counts[1:])}", pins),)
+    if kind in GROUPS["coil"] and len(part.windings) == 1 and len(names) > 2:
+        core = ":c" if kind == "choke" else ""
+        taps = part.windings[0].terminals
+        return ((f"coil:{len(taps) - 1}{core}", {terminal: str(number) for number, terminal in enumerate(taps)}),)
     if kind == "potentiometer":
         ends = "".join(name for name in ("1", "2") if name in names)
         return ((f"potentiometer:{ends}" + (":z" if ieee else ""), {name: name for name in names}),)
@@ -194,6 +198,8 @@ def _texts(part: Part, shown: str, name: str, pins: Mapping[str, str]) -> tuple[
             lines.append(" : ".join(turns))
     elif part.value is not None and not math.isnan(part.value):
         lines.append(show(part.value, unit))
+        if part.windings and not part.windings[0].assumed:
+            lines.append("+".join(f"{count:g}" for count in part.windings[0].turns))
     elif part.type_name:
         lines.append(part.type_name)
     return tuple(lines)
@@ -201,7 +207,7 @@ def _texts(part: Part, shown: str, name: str, pins: Mapping[str, str]) -> tuple[
 
 def _turns(art: Symbol, kind: str, nets: Mapping[str, str], rails: Mapping[str, Rail]) -> tuple[g.Turn, ...]:
     """The legal positions of a symbol: supply ends up, ground ends down, collectors where the current comes from."""
-    if art.name.startswith("potentiometer"):
+    if art.name.startswith(("potentiometer", "coil")):
         every = (g.RIGHT, g.LEFT_MIRRORED, g.LEFT, g.RIGHT_MIRRORED, g.PLAIN, g.FLIPPED, g.MIRRORED, g.HALF)
         return _by_rails(art, every, nets, rails)
     if kind in GROUPS["amplifying"]:
@@ -238,7 +244,7 @@ def _by_rails(art: Symbol, turns: tuple[g.Turn, ...], nets: Mapping[str, str], r
 
 
 def with_shared_grounds(items: Sequence[Item], rails: Mapping[str, Rail], twins: Mapping[str, str]) -> list[Item]:
-    """The items, twins with their ends on ground given one ground symbol for both.
+    """The items, twins with their ends or emitters on ground given one ground symbol for both.
 
     The ends get a net of their own, `gnd~R6`, that a new item, the ground symbol, is on too.
     """
@@ -247,9 +253,11 @@ def with_shared_grounds(items: Sequence[Item], rails: Mapping[str, Rail], twins:
     extra: list[Item] = []
     for item in items:
         other = by_key.get(twins.get(item.key, ""))
-        if other is None or id(item) in found or not (item.two_ended and other.two_ended):
+        if other is None or id(item) in found:
             continue
         ends = [pin for pin, net in item.nets.items() if net in rails and rails[net].symbol == "ground"]
+        if not (item.two_ended and other.two_ended) and not (item.kind == other.kind and ends == _emitter(item)):
+            continue
         if len(ends) != 1 or [pin for pin, net in other.nets.items() if net in rails] != ends:
             continue
         (pin,) = ends
@@ -262,6 +270,11 @@ def with_shared_grounds(items: Sequence[Item], rails: Mapping[str, Rail], twins:
             found[id(one)] = replace(one, nets=nets, turns=_turns(one.symbol, one.kind, nets, rails))
         extra.append(Item("", symbol("ground"), {"1": own}, (), "ground", (g.PLAIN,), net))
     return [found.get(id(item), item) for item in items] + extra
+
+
+def _emitter(item: Item) -> list[str]:
+    """The pin of a device that emits, as a list; none of any other item."""
+    return [ELECTRODES[item.kind][1]] if item.kind in ELECTRODES else []
 
 
 def with_windings_in_order(items: Sequence[Item], ranks: Mapping[str, int], rails: Mapping[str, Rail]) -> list[Item]:

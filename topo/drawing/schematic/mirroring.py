@@ -168,7 +168,7 @@ def _is_upper(symmetry: Symmetry, net: str) -> bool:
 
 def _lies_across(part: Part, symmetry: Symmetry, rails: Mapping[str, Rail]) -> bool:
     """Whether a part is its own mirror image: a winding with both ends, or a part between a net and its image."""
-    if part.kind == "transformer":
+    if part.windings:
         for winding in part.windings:
             nets = [part.net(name) for name in winding.terminals]
             if symmetry.nets.get(nets[0]) == nets[-1] != nets[0]:
@@ -187,7 +187,7 @@ def _lies_across(part: Part, symmetry: Symmetry, rails: Mapping[str, Rail]) -> b
 
 
 def _find_twin(symmetry, part: Part, net: str, image: str, by_net, rails, taken, upward: bool) -> bool:
-    if part.kind == "transformer":
+    if part.windings:
         return False
     found = []
     for other in by_net.get(image, ()):

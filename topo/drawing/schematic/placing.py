@@ -249,7 +249,8 @@ def _candidates(layout: Layout, cluster: Cluster) -> list[list[Placed]]:
 
 def _turns(cluster: Cluster) -> tuple[g.Turn, ...]:
     turns = cluster.item.turns
-    if cluster.line is not None and cluster.twin is None and cluster.item.two_ended:
+    lies = cluster.item.two_ended or cluster.item.symbol.name.startswith("coil")
+    if cluster.line is not None and cluster.twin is None and lies:
         return tuple(turn for turn in turns if turn[1]) or turns
     return turns
 

@@ -197,6 +197,27 @@ def _potentiometer(name: str) -> Symbol:
     return Symbol(name, tuple(pins), (-1.5, -0.6, 1.5, 1.2), leads + outline + "M0 2L0 .6", "", _arrow(0, 0.5, 0, -1))
 
 
+def _tapped_coil(name: str) -> Symbol:
+    """A coil with taps: `coil:3` has two, between three sections; `coil:2:c` has a core."""
+    count, _, core = name.partition(":")[2].partition(":")
+    sections = int(count)
+    bumps = 3 if sections == 2 else 4
+    half = sections * bumps // 2
+    pins = [Pin("0", -half - 1, 0, -1, 0), Pin(str(sections), half + 1, 0, 1, 0)]
+    fine = f"M{-half - 1} 0L{-half} 0" + "a.5 .5 0 0 1 1 0" * (sections * bumps) + f"L{half + 1} 0"
+    for number in range(1, sections):
+        x = number * bumps - half
+        pins.append(Pin(str(number), x, 2, 0, 1))
+        fine += f"M{x} 0L{x} 2"
+    pins.sort(key=lambda pin: int(pin.name))
+    return Symbol(
+        name,
+        tuple(pins),
+        (-half, -0.9 if core else -0.6, half, 0.3),
+        fine + (f"M{-half} -.8L{half} -.8" if core else ""),
+    )
+
+
 def _amplifier(name: str) -> Symbol:
     """An operational amplifier: its inverting input above, its supply pins only where the name lists them."""
     extra = name.partition(":")[2]
@@ -266,9 +287,9 @@ def _box(name: str) -> Symbol:
 _OTHERS: tuple[Symbol, ...] = (
     Symbol(
         "antenna",
-        (Pin("1", -2, 0, -1, 0), Pin("2", 0, 2, 0, 1)),
+        (Pin("1", -2, 0, -1, 0), Pin("2", 0, 1, 0, 1)),
         (-1, -3, 1, 0.2),
-        "M-2 0L0 0L0 -3M-1 -3L0 -1.8L1 -3M0 2L0 1.2M-.7 1.2L.7 1.2",
+        "M-2 0L0 0L0 -3M-1 -3L0 -1.8L1 -3M0 1L0 .5",
     ),
     Symbol(
         "regulator",
@@ -291,6 +312,7 @@ _BY_PREFIX = {
     "pentode": _valve,
     "potentiometer": _potentiometer,
     "opamp": _amplifier,
+    "coil": _tapped_coil,
     "transformer": _transformer,
     "box": _box,
 }
