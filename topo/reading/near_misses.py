@@ -38,8 +38,9 @@ from topo.reading.summary import capital, joined, with_article
 if TYPE_CHECKING:
     from topo.reading.interpretation import Settled
 
-# How many edits are tried: more suspects than that are no slip but another circuit.
-_MOST_EDITS = 40
+# How many edits are tried: more suspects than that are no slip but another circuit; and how many parts are read
+# again for them all, since reading takes the longer the more parts there are.
+_MOST_EDITS, _MOST_READ_AGAIN = 40, 1_500
 # Rank from which a claim fixes what its devices do; below, a stage is taken from its connections alone and an
 # edit that yields it has to explain the whole circuit.
 _TELLING_RANK = 45
@@ -97,12 +98,18 @@ def _edits_worth_trying(
 
     `ends` is the net at which the path breaks off, if it does.
     """
+    most = _most_edits(settled)
     if suspects:
-        yield from islice(edits(settled.views, suspects, vacant), _MOST_EDITS)
+        yield from islice(edits(settled.views, suspects, vacant), most)
     elif ends:
-        yield from islice(joined_nets(settled.views.graph.circuit, ends), _MOST_EDITS)
+        yield from islice(joined_nets(settled.views.graph.circuit, ends), most)
     else:
-        yield from islice(exchanged_taps(settled.views.graph.circuit, vacant), _MOST_EDITS)
+        yield from islice(exchanged_taps(settled.views.graph.circuit, vacant), most)
+
+
+def _most_edits(settled: Settled) -> int:
+    """How many edits of this circuit are tried."""
+    return min(_MOST_EDITS, _MOST_READ_AGAIN // max(1, len(settled.circuit.parts)))
 
 
 def _by_edits(settled: Settled, patterns: Library, worth_trying: Iterable[Edit], broken: bool) -> Iterator[NearMiss]:
@@ -125,7 +132,7 @@ def _by_turning(settled: Settled, patterns: Library) -> Iterator[NearMiss]:
     diodes = [part.ref for part in settled.circuit.parts if in_group(part.kind, "diode") and part.ref not in known]
     blocking = [ref for ref in diodes if states.get(element_of.get(ref, -1)) == "off"]
     stages = {_identity(claim) for claim in settled.claims if claim.kind == "stage"}
-    for edit in islice(turned_round(settled.circuit, blocking), _MOST_EDITS):
+    for edit in islice(turned_round(settled.circuit, blocking), _most_edits(settled)):
         after = settle(edit.circuit, patterns)
         now = [claim for claim in after.claims if claim.kind == "stage"]
         gained = tuple(claim for claim in _new_about(edit.ref, settled, after) if claim.kind != "leftover")
