@@ -216,9 +216,14 @@ OTHERS = {
         "two windings at one stage",
         NARROW,
         "neutralisation",
-        "hartley-oscillator",
-        {"C3": "", "R5": "100k : c n"},
-        "tuned-coupling",
+        "hartley-oscillator tickler-oscillator",
+        {
+            "T1": "",
+            "R4": "1k : in gnd",
+            "T2": "transformer 2+1:1 primary=400u k=0.98 : c vcc n | b0 b",
+            "C6": "10p : c out",
+        },
+        "tickler-oscillator",
         "neutralisation",
     ),
     23: Trap(

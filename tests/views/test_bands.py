@@ -359,3 +359,23 @@ def test_a_diode_behind_a_resistor_of_its_own_detects_too():
     """)
 
     assert any("audio part" in text for text in found.views.assumptions)
+
+
+def test_a_circuit_that_a_device_keeps_going_hard_is_tuned_as_it_is_without_the_device():
+    found = seen("""
+        supply vcc 9V
+        output out
+        signal 450kHz to 460kHz
+        R1 33k : vcc b0
+        R2 6k8 : b0 gnd
+        C1 47n : b0 gnd
+        Q1 npn : b=b c=c e=e
+        R3 1k : e gnd
+        C2 47n : e gnd
+        T1 transformer 30:1 primary=400u k=0.98 : c vcc | b0 b
+        C4 300p : c vcc
+        C5 100n : vcc gnd
+        R4 100k : c out
+    """)
+
+    assert [tank.frequency for tank in found.views.tanks] == [approx(459e3, rel=0.02)]

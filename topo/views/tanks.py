@@ -77,7 +77,8 @@ def tanks(graph: Graph, network: Network, passive: Network | None = None) -> tup
     """All tuned circuits above 20 kHz with a Q of 5 or more, no generator connected, in order of frequency; and those
     of lower Q that are tuned as one of them is.
 
-    A circuit that a device keeps going has the Q that it has without the device, in the passive network.
+    A circuit that a device keeps going has the frequency and the Q that it has without the device, in the passive
+    network: as it swings, the device gives no more than the losses take.
 
     Excluded are chokes, beads and loops that an electrolytic takes part in, and supply filters. For one coil the
     span with the most of it is taken; spans that resonate at the same frequency are one tuned circuit.
@@ -99,7 +100,7 @@ def tanks(graph: Graph, network: Network, passive: Network | None = None) -> tup
             continue
         frequency, impedance = _resonance(network, coil, farads, guess)
         if impedance.real < 0.0 and passive is not None:
-            impedance = passive.across(*coil.nodes, frequency)
+            frequency, impedance = _resonance(passive, coil, farads, guess)
         q = abs(impedance) / (2.0 * math.pi * frequency * coil.henries)
         if frequency > LEAST_HERTZ and q >= LEAST_FELLOW_Q:
             found.append(Tank(coil.element, coil.winding, coil.nodes, members, float(frequency), float(q)))
