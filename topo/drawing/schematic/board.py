@@ -17,6 +17,8 @@ _MIDDLE = 2048
 STEPS = (1, SPAN, -1, -SPAN)
 BITS = tuple(bin(mask).count("1") for mask in range(16))
 _DIRECTION = {(1, 0): 0, (0, 1): 1, (-1, 0): 2, (0, -1): 3}
+# What may be at a point, as bits of `Board.ink`.
+COVERED, PIN, WIRE, ZONE = 1, 2, 4, 8
 
 
 def at(x: int, y: int) -> int:
@@ -38,6 +40,7 @@ class Board:
     """Everything placed and wired, with steps that can be taken back."""
 
     def __init__(self) -> None:
+        self.ink: dict[int, int] = {}
         self.covered: dict[int, int] = {}
         self.zones: dict[int, int] = {}
         self.pins: dict[int, str] = {}
@@ -52,34 +55,46 @@ class Board:
 
     def put(self, fit: Fit, x: int, y: int) -> None:
         """Put an item on the board; the caller has seen to it that there is room."""
-        self._count(self.covered, (at(x + a, y + b) for a, b in fit.covered), 1)
-        self._count(self.zones, self._zone_points(fit, x, y), 1)
+        self._count(self.covered, (at(x + a, y + b) for a, b in fit.covered), 1, COVERED)
+        self._count(self.zones, self._zone_points(fit, x, y), 1, ZONE)
         self._count(self.fronts, self._front_points(fit, x, y), 1)
         for pin in fit.pins:
             point = at(x + pin.x, y + pin.y)
             self.pins[point] = pin.net
+            self.ink[point] = self.ink.get(point, 0) | PIN
             self.leads[point] = 1 << direction(-pin.dx, -pin.dy)
             self.terminals.setdefault(pin.net, []).append(point)
 
     def take(self, fit: Fit, x: int, y: int) -> None:
         """Take an item off the board; wires to it must be gone."""
-        self._count(self.covered, (at(x + a, y + b) for a, b in fit.covered), -1)
-        self._count(self.zones, self._zone_points(fit, x, y), -1)
+        self._count(self.covered, (at(x + a, y + b) for a, b in fit.covered), -1, COVERED)
+        self._count(self.zones, self._zone_points(fit, x, y), -1, ZONE)
         self._count(self.fronts, self._front_points(fit, x, y), -1)
         for pin in fit.pins:
             point = at(x + pin.x, y + pin.y)
             del self.pins[point]
+            self._unmark(point, PIN)
             del self.leads[point]
             self.terminals[pin.net].remove(point)
 
-    @staticmethod
-    def _count(where: dict[int, int], points: Iterable[int], by: int) -> None:
+    def _count(self, where: dict[int, int], points: Iterable[int], by: int, bit: int = 0) -> None:
         for point in points:
             count = where.get(point, 0) + by
             if count:
                 where[point] = count
+                if bit:
+                    self.ink[point] = self.ink.get(point, 0) | bit
             else:
                 where.pop(point, None)
+                if bit:
+                    self._unmark(point, bit)
+
+    def _unmark(self, point: int, bit: int) -> None:
+        rest = self.ink.get(point, 0) & ~bit
+        if rest:
+            self.ink[point] = rest
+        else:
+            self.ink.pop(point, None)
 
     @staticmethod
     def _front_points(fit: Fit, x: int, y: int) -> Iterable[int]:
@@ -109,6 +124,7 @@ class Board:
     def _mark(self, net: str, point: int, bit: int) -> None:
         here = self.wires.setdefault(point, {})
         here[net] = here.get(net, 0) | bit
+        self.ink[point] = self.ink.get(point, 0) | WIRE
         self.of_net.setdefault(net, {})[point] = None
 
     def erase(self, net: str) -> dict[int, int]:
@@ -119,6 +135,7 @@ class Board:
             found[point] = here.pop(net)
             if not here:
                 del self.wires[point]
+                self._unmark(point, WIRE)
         return found
 
     def restore(self, net: str, masks: dict[int, int]) -> None:

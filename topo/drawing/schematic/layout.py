@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -9,10 +10,11 @@ from topo.drawing.schematic import geometry as g
 from topo.drawing.schematic.board import Board, at
 from topo.drawing.schematic.fitting import Fit, Fitter
 from topo.drawing.schematic.items import Item
-from topo.drawing.schematic.routing import Router, bounds
+from topo.drawing.schematic.routing import UNIT, Router, bounds
 
 CLEAR = 0.45
 _MOST_HIT = 3
+_NO_LIMIT = 1e15
 
 
 @dataclass(frozen=True)
@@ -147,10 +149,11 @@ class Layout:
             self.board.restore(net, masks)
         self.cost.update(cost)
 
-    def trial(self, places: Sequence[Placed], keep: bool = False) -> float | None:
+    def trial(self, places: Sequence[Placed], keep: bool = False, most: float = _NO_LIMIT) -> float | None:
         """What the wires would cost more with these items, in modules; None where they cannot stand there.
 
-        Wires in the way are laid anew. The items stay, wired, if `keep` says so.
+        Wires in the way are laid anew. The items stay, wired, if `keep` says so. The search for wires ends where they
+        cost more than `most`; what is given is then above it.
         """
         hit: dict[str, None] = {}
         for place in places:
@@ -173,22 +176,25 @@ class Layout:
             for place in places:
                 self.board.put(place.fit, place.x, place.y)
         router = Router(self.board, self._bounds(places))
-        change = 0.0
+        change = -sum(self.cost.get(net, 0) for net in hit)
+        left = math.ceil(most * UNIT)
         costs = {}
         for net in touched:
-            cost, _ = router.connect(net)
+            cost, _ = router.connect(net, left - change)
             costs[net] = cost if net in hit else cost + self.cost.get(net, 0)
-            change += costs[net] - self.cost.get(net, 0)
+            change += cost
+            if change > left:
+                break
         if keep:
             self.cost.update(costs)
-            return change / 20
+            return change / UNIT
         for net in touched:
             self.board.erase(net)
         for place in places:
             self.board.take(place.fit, place.x, place.y)
         for net, wires in before.items():
             self.board.restore(net, wires)
-        return change / 20
+        return change / UNIT
 
     def _bounds(self, places: Sequence[Placed]) -> tuple[int, int, int, int]:
         if not self.placed:

@@ -24,6 +24,8 @@ _ON_ITS_BACK = 6.0
 _LYING = 8.0
 _BACKWARDS = 30.0
 _GAIN = 0.5
+# An estimate may be above what a place really costs by about so much.
+_OVERRATED = 5.0
 
 
 def place_all(layout: Layout, clusters: Sequence[Cluster], passes: int = 2) -> None:
@@ -69,7 +71,7 @@ def _insert_again(layout: Layout, cluster: Cluster, old: list[Placed]) -> list[P
     layout.ranks = {key: value for key, value in layout.ranks.items() if key[0] != id(cluster)}
     worth = (sum(cost.values()) - sum(layout.cost[net] for net in nets)) / 20
     worth += _soft(layout, cluster, old) + _order(layout, cluster, old)
-    best = _best(layout, cluster)
+    best = _best(layout, cluster, worth - _GAIN)
     if best is not None and best[0] < worth - _GAIN:
         layout.trial(best[1], keep=True)
         old = best[1]
@@ -96,20 +98,21 @@ def _note_rank(layout: Layout, cluster: Cluster, places: Sequence[Placed]) -> No
         layout.ranks[id(cluster), rank] = (rank, middle)
 
 
-def _best(layout: Layout, cluster: Cluster) -> tuple[float, list[Placed]] | None:
-    """The cheapest place of a cluster with its cost; None where none was found."""
+def _best(layout: Layout, cluster: Cluster, most: float = NEVER) -> tuple[float, list[Placed]] | None:
+    """The cheapest place of a cluster with its cost; None where none was found that costs no more than `most`."""
     best: tuple[float, list[Placed]] | None = None
     tried = 0
-    for places in _candidates(layout, cluster):
-        if tried >= _FINALISTS:
+    for estimate, places in _candidates(layout, cluster):
+        if tried >= _FINALISTS or estimate > most + _OVERRATED:
             break
-        wires = layout.trial(places)
+        apart = _soft(layout, cluster, places) + _order(layout, cluster, places)
+        wires = layout.trial(places, most=most - apart)
         if wires is None:
             continue
         tried += 1
-        total = wires + _soft(layout, cluster, places) + _order(layout, cluster, places)
-        if best is None or total < best[0] - 1e-6:
-            best = (total, places)
+        if wires + apart < most and (best is None or wires + apart < best[0] - 1e-6):
+            best = (wires + apart, places)
+            most = best[0]
     return best
 
 
@@ -225,8 +228,8 @@ def _apart(seats: Seats) -> bool:
     return not any(g.meet(g.grown(box, CLEAR), g.moved(other, x, y)) for box in one.solid for other in two.solid)
 
 
-def _candidates(layout: Layout, cluster: Cluster) -> list[list[Placed]]:
-    """The likely places, the best first; no more than are worth a look."""
+def _candidates(layout: Layout, cluster: Cluster) -> list[tuple[float, list[Placed]]]:
+    """The likely places with what they are thought to cost, the best first; no more than are worth a look."""
     survey = Survey(layout, cluster)
     positions = list(_positions(layout, cluster, survey.window))
     survey.look(positions)
@@ -244,7 +247,7 @@ def _candidates(layout: Layout, cluster: Cluster) -> list[list[Placed]]:
             place = columns[index % len(columns)], rows[index // len(columns)]
             found.append((cost, len(found), seats, *place))
     found.sort(key=lambda item: item[:2])
-    return [seated(seats, x, y) for _, _, seats, x, y in found[: 3 * _FINALISTS]]
+    return [(cost, seated(seats, x, y)) for cost, _, seats, x, y in found[: 3 * _FINALISTS]]
 
 
 def _turns(cluster: Cluster) -> tuple[g.Turn, ...]:

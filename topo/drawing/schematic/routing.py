@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from heapq import heappop, heappush
 
-from topo.drawing.schematic.board import BITS, SPAN, STEPS, Board
+from topo.drawing.schematic.board import BITS, COVERED, PIN, SPAN, STEPS, WIRE, Board
 
 UNIT = 20
 BEND = 80
@@ -21,6 +21,42 @@ UNROUTED = 200_000
 _MARGIN = 7
 _MOST_STATES = 60_000
 _FAR = 1 << 60
+_PIN_OR_WIRE = PIN | WIRE
+_COVERED_OR_WIRE = COVERED | WIRE
+
+
+def _fewest_bends(ahead: int, aside: int, turn: int | None) -> int:
+    """The fewest bends on the way to a target by the signs of its place ahead and aside.
+
+    `turn` is the heading in which the target is entered without a bend, relative to the own one; None for any.
+    """
+    if turn is None:
+        return 2 if ahead < 0 else 1 if aside else 0
+    if turn == 0:
+        return 4 if ahead < 0 else 2 if aside else 0
+    if turn == 2:
+        return 2 if aside else 4
+    return 1 if ahead >= 0 and aside * (1 if turn == 1 else -1) >= 0 else 3
+
+
+def _bend_table(goal: int | None) -> tuple[tuple[int, ...], ...]:
+    """What bends cost at least: for each sign of the target's x and y (0, +, -) and each heading."""
+    table = []
+    for x in (0, 1, -1):
+        for y in (0, 1, -1):
+            row = []
+            for heading in range(4):
+                ahead, aside = ((x, y), (y, -x), (-x, -y), (-y, x))[heading]
+                row.append(BEND * _fewest_bends(ahead, aside, None if goal is None else (goal - heading) % 4))
+            table.append(tuple(row))
+    return tuple(table)
+
+
+# By the mask of a target that is a pin with no wire yet: it is entered straight along its lead.
+_BENDS: dict[int | None, tuple[tuple[int, ...], ...]] = {
+    None: _bend_table(None),
+    **{1 << goal: _bend_table(goal) for goal in range(4)},
+}
 
 
 class Router:
@@ -31,32 +67,44 @@ class Router:
         self.box = box
         self.most_crossings = most_crossings
 
-    def connect(self, net: str) -> tuple[int, int]:
-        """Join all groups of a net; (cost, number of groups that could not be joined)."""
+    def connect(self, net: str, most: int = _FAR) -> tuple[int, int]:
+        """Join all groups of a net; (cost, number of groups that could not be joined).
+
+        Where that would cost more than `most` it is given up; the cost given is then above it.
+        """
         total, failed = 0, 0
         groups = self.board.groups(net)
         while len(groups) > 1:
-            found = self._between(net, groups)
+            found = self._between(net, groups, most - total)
             if found is None:
                 failed += 1
                 total += UNROUTED
+                if total > most:
+                    break
                 groups = groups[1:]
                 continue
             cost, path, other = found
-            self.board.draw(net, path)
             total += cost
+            if total > most:
+                break
+            self.board.draw(net, path)
             joined = [*groups[0], *path, *groups[other]]
             groups = [list(dict.fromkeys(joined)), *groups[1:other], *groups[other + 1 :]]
         return total, failed
 
-    def _between(self, net: str, groups: list[list[int]]) -> tuple[int, list[int], int] | None:
-        """The cheapest path from the first group to another: cost, points, the other's index."""
+    def _between(self, net: str, groups: list[list[int]], most: int) -> tuple[int, list[int], int] | None:
+        """The cheapest path from the first group to another: cost, points, the other's index.
+
+        Without points, and with what it costs at least, where that is more than `most`.
+        """
         board = self.board
         target = {point: index for index, group in enumerate(groups) if index for point in group}
-        x_low = min(point % SPAN for point in target)
-        x_high = max(point % SPAN for point in target)
-        y_low = min(point // SPAN for point in target)
-        y_high = max(point // SPAN for point in target)
+        boxes = [_box(group) for group in groups[1:]]
+        x_low, y_low = min(box[0] for box in boxes), min(box[1] for box in boxes)
+        x_high, y_high = max(box[2] for box in boxes), max(box[3] for box in boxes)
+        bends = _BENDS[None]
+        if len(target) == 1:
+            bends = _BENDS.get(board.mask(net, next(iter(target))), bends)
         heap: list[tuple[int, int, int]] = []
         best: dict[int, int] = {}
         came: dict[int, int] = {}
@@ -66,6 +114,11 @@ class Router:
             count = BITS[mask]
             if count >= 3:
                 continue
+            x, y = point % SPAN, point // SPAN
+            far_x = x_low - x if x < x_low else x_high - x if x > x_high else 0
+            far_y = y_low - y if y < y_low else y_high - y if y > y_high else 0
+            guess = UNIT * (abs(far_x) + abs(far_y))
+            turns = bends[3 * (far_x > 0) + 6 * (far_x < 0) + (far_y > 0) + 2 * (far_y < 0)]
             for step in range(4):
                 if mask >> step & 1:
                     continue
@@ -74,12 +127,14 @@ class Router:
                 if cost < best.get(state, _FAR):
                     best[state] = cost
                     came[state] = -1
-                    heappush(heap, (cost, -cost, state))
-        covered, wires, pins, zones = board.covered, board.wires, board.pins, board.zones
+                    heappush(heap, (cost + guess + turns[step], -cost, state))
+        ink, wires = board.ink, board.wires
         left, top, right, bottom = self.box
         done = 0
         while heap:
-            _, cost, state = heappop(heap)
+            least, cost, state = heappop(heap)
+            if least > most:
+                return least, [], 0
             cost = -cost
             if best[state] != cost:
                 continue
@@ -99,57 +154,66 @@ class Router:
                 return None
             next_point = point + STEPS[heading]
             x, y = next_point % SPAN, next_point // SPAN
-            if next_point in covered or not (left <= x <= right and top <= y <= bottom) or next_point in own:
+            here = ink.get(next_point, 0)
+            if here & COVERED or not (left <= x <= right and top <= y <= bottom):
                 continue
-            step_cost = UNIT
-            if next_point in target:
-                mask = board.mask(net, next_point)
-                count = BITS[mask]
-                back_bit = (heading + 2) % 4
-                if count >= 3 or mask >> back_bit & 1:
-                    continue
-                total = cost + step_cost + (self._joint(mask, back_bit, count) if mask else 0)
-                arrived = next_point * 4 + heading
-                if total < best.get(arrived, _FAR):
-                    best[arrived] = total
-                    came[arrived] = state
-                    heappush(heap, (total, -total, arrived))
-                continue
-            if next_point in pins:
-                continue
-            here = wires.get(next_point)
+            cost += UNIT
             straight_only = False
-            if here is not None:
-                if len(here) > 1 or net in here:
+            if here & _PIN_OR_WIRE:
+                if next_point in own:
                     continue
-                (foreign,) = here.values()
+                if next_point in target:
+                    mask = board.mask(net, next_point)
+                    count = BITS[mask]
+                    back_bit = (heading + 2) % 4
+                    if count >= 3 or mask >> back_bit & 1:
+                        continue
+                    total = cost + (self._joint(mask, back_bit, count) if mask else 0)
+                    arrived = next_point * 4 + heading
+                    if total < best.get(arrived, _FAR):
+                        best[arrived] = total
+                        came[arrived] = state
+                        heappush(heap, (total, -total, arrived))
+                    continue
+                if here & PIN:
+                    continue
+                crossed = wires[next_point]
+                if len(crossed) > 1 or net in crossed:
+                    continue
+                (foreign,) = crossed.values()
                 # Only straight over a wire that lies square to the heading.
                 if foreign != (5 if heading & 1 else 10):
                     continue
                 straight_only = True
-                step_cost += CROSSING
-            elif next_point in zones:
-                step_cost += IN_ZONE
-            for beside in (next_point + STEPS[heading - 1], next_point - STEPS[heading - 1]):
-                if beside in covered:
-                    step_cost += BESIDE_BODY
-                elif beside in wires and not straight_only and net not in wires[beside]:
-                    step_cost += BESIDE_WIRE
-            cost += step_cost
+                cost += CROSSING
+            elif here:
+                cost += IN_ZONE
+            aside = STEPS[heading - 1]
+            for beside in (next_point + aside, next_point - aside):
+                near = ink.get(beside, 0)
+                if near & _COVERED_OR_WIRE:
+                    if near & COVERED:
+                        cost += BESIDE_BODY
+                    elif not straight_only and net not in wires[beside]:
+                        cost += BESIDE_WIRE
             far_x = x_low - x if x < x_low else x_high - x if x > x_high else 0
             far_y = y_low - y if y < y_low else y_high - y if y > y_high else 0
             guess = UNIT * (abs(far_x) + abs(far_y))
-            for onward in (heading,) if straight_only else (heading, heading ^ 1, heading ^ 3):
-                total = cost if onward == heading else cost + BEND
+            turns = bends[3 * (far_x > 0) + 6 * (far_x < 0) + (far_y > 0) + 2 * (far_y < 0)]
+            following = next_point * 4 + heading
+            if cost < best.get(following, _FAR):
+                best[following] = cost
+                came[following] = state
+                heappush(heap, (cost + guess + turns[heading], -cost, following))
+            if straight_only:
+                continue
+            cost += BEND
+            for onward in (heading ^ 1, heading ^ 3):
                 following = next_point * 4 + onward
-                if total < best.get(following, _FAR):
-                    best[following] = total
+                if cost < best.get(following, _FAR):
+                    best[following] = cost
                     came[following] = state
-                    ahead, aside = (far_y, far_x) if onward & 1 else (far_x, far_y)
-                    if onward & 2:
-                        ahead = -ahead
-                    turns = 2 if ahead < 0 else 1 if aside else 0
-                    heappush(heap, (total + guess + BEND * turns, -total, following))
+                    heappush(heap, (cost + guess + turns[onward], -cost, following))
         return None
 
     @staticmethod
@@ -240,3 +304,10 @@ def _make_way(board: Board, router: Router, cost: dict[str, int], failed: dict[s
     for net, wires in old.items():
         board.restore(net, wires)
     return False
+
+
+def _box(points: list[int]) -> tuple[int, int, int, int]:
+    """The box about some points, in the board's own numbers: left, top, right, bottom."""
+    xs = [point % SPAN for point in points]
+    ys = [point // SPAN for point in points]
+    return min(xs), min(ys), max(xs), max(ys)
