@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -134,16 +134,15 @@ def _to_rail(pin: g.Point, out: tuple[int, int], wanted: int) -> tuple[g.Point, 
 
 
 def _covered(body: g.Box, art: Symbol, turn: g.Turn, rails: list[RailPlace]) -> tuple[g.Point, ...]:
-    """The grid points that no wire may use: body, leads inside of the pins, rail symbols and their stubs."""
-    points: set[g.Point] = set()
-    x0, y0, x1, y1 = g.grown(body, 0.3)
-    for x in range(_ceil(x0), int(x1 // 1) + 1):
-        for y in range(_ceil(y0), int(y1 // 1) + 1):
-            points.add((x, y))
+    """The grid points that no wire may use: body, leads inside of the pins, rail symbols with stubs and texts."""
+    points = set(_points_within(g.grown(body, 0.3)))
+    words: set[g.Point] = set()
+    kept: set[g.Point] = set()
     for pin in art.pins:
         x, y = g.grid_turned(turn, pin.x, pin.y)
         dx, dy = g.grid_turned(turn, pin.dx, pin.dy)
         points.discard((x, y))
+        kept.update({(x, y), (x + dx, y + dy)})
         for step in range(1, 4):
             at = (x - step * dx, y - step * dy)
             if at in points:
@@ -154,13 +153,23 @@ def _covered(body: g.Box, art: Symbol, turn: g.Turn, rails: list[RailPlace]) -> 
         if place.rail.symbol == "flag":
             ax, ay = g.grid_turned(place.turn, -1, 0)
             points.update({(place.x + ax, place.y + ay), (place.x + 2 * ax, place.y + 2 * ay)})
+            words.update(_points_within(g.moved(flag_box(place.rail, ax, ay), place.x, place.y)))
             continue
         down = -1 if place.rail.symbol == "plus" else 1
         points.update({(place.x, place.y), (place.x - 1, place.y + down), (place.x, place.y + down)})
         points.add((place.x + 1, place.y + down))
         if place.rail.text:
-            points.update((place.x + aside, place.y + 2 * down) for aside in (-1, 0, 1))
-    return tuple(sorted(points))
+            x0, y0, x1, y1 = g.moved(rail_box(place.rail), place.x, place.y)
+            words.update(_points_within((x0, y0, x1, y1 - 0.5) if down < 0 else (x0, y0 + 0.5, x1, y1)))
+    return tuple(sorted(points | words - kept))
+
+
+def _points_within(box: g.Box) -> Iterator[g.Point]:
+    """The grid points in a box and on its edge."""
+    x0, y0, x1, y1 = box
+    for x in range(_ceil(x0), int(x1 // 1) + 1):
+        for y in range(_ceil(y0), int(y1 // 1) + 1):
+            yield x, y
 
 
 def _ceil(value: float) -> int:

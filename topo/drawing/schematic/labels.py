@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from topo.drawing.schematic import geometry as g
-from topo.drawing.schematic.drawing import Drawing, Text, edge_ends, fixed_boxes, rail_edges
+from topo.drawing.schematic.drawing import Drawing, Text
 from topo.drawing.schematic.fitting import LINE, TYPE_SIZE, text_width
 from topo.drawing.schematic.layout import Placed
+from topo.drawing.schematic.obstacles import Obstacles, meeting
 
 _CLASH = 10.0
 _SWEEPS = 6
 _ABOVE_BASE = 0.78
 _BELOW_BASE = 0.22
 _GAP = 0.45
-_DOT = 0.3
+_ALONE = np.zeros(1, dtype=np.int64)
 
 Candidate = tuple[float, tuple[Text, ...]]
 
@@ -22,126 +25,119 @@ Candidate = tuple[float, tuple[Text, ...]]
 def place_texts(drawing: Drawing) -> float:
     """Choose the places of all texts; gives the sum of clashes and penalties, and sets the drawing's texts."""
     owners = [place for place in drawing.placed if place.item.lines]
-    choices = [_candidates(place) for place in owners]
-    still = _Obstacles(drawing)
-    base = [
-        [penalty + _CLASH * still.clashes(texts, place) for penalty, texts in options]
-        for place, options in zip(owners, choices, strict=True)
-    ]
-    chosen = [row.index(min(row)) for row in base]
-    reach = [g.around([text.box for _, texts in options for text in texts]) for options in choices]
-    near = [
-        [other for other in range(len(owners)) if other != one and g.meet(g.grown(reach[one], 1), reach[other])]
-        for one in range(len(owners))
-    ]
+    choices = [_Choices(place) for place in owners]
+    still = Obstacles(drawing)
+    base = [own.penalties + _CLASH * still.met_by(own.boxes, own.starts, own.place) for own in choices]
+    chosen = [int(row.argmin()) for row in base]
+    meetings = _meetings(choices)
 
-    def cost(one: int, number: int) -> float:
-        total = base[one][number]
-        for other in near[one]:
-            total += _CLASH * _meeting(choices[one][number][1], choices[other][chosen[other]][1])
-        return total
+    def costs(one: int) -> np.ndarray:
+        return base[one] + _CLASH * sum(counts[:, chosen[other]] for other, counts in meetings[one])
 
     for _ in range(_SWEEPS):
         changed = False
         for one in range(len(owners)):
-            best = min(range(len(choices[one])), key=lambda number: (cost(one, number), number))
-            if best != chosen[one] and cost(one, best) < cost(one, chosen[one]) - 1e-9:
+            found = costs(one)
+            best = int(found.argmin())
+            if best != chosen[one] and found[best] < found[chosen[one]] - 1e-9:
                 chosen[one] = best
                 changed = True
         if not changed:
             break
-    total = sum(cost(one, chosen[one]) for one in range(len(owners)))
-    drawing.texts = [text for one, options in enumerate(choices) for text in options[chosen[one]][1]]
+    total = float(sum(costs(one)[chosen[one]] for one in range(len(owners))))
+    drawing.texts = [text for one, own in enumerate(choices) for text in own.options[chosen[one]][1]]
     drawing.texts += [text for place in drawing.placed for text in rail_texts(place)]
     return total
 
 
 def local_cost(drawing: Drawing, place: Placed, others: Sequence[Text]) -> float:
     """The least cost of an item's own texts while all other texts stay where they are."""
-    options = _candidates(place)
-    region = g.grown(g.around([text.box for _, texts in options for text in texts]), 1)
-    still = _Obstacles(drawing, region)
+    own = _Choices(place)
+    region = g.grown(own.reach, 1)
+    still = Obstacles(drawing, region)
     near = [text for text in others if g.meet(text.box, region)]
-    return min(penalty + _CLASH * (still.clashes(texts, place) + _meeting(texts, near)) for penalty, texts in options)
+    met = still.met_by(own.boxes, own.starts, place)
+    if near:
+        theirs = np.array([text.box for text in near])
+        rows = np.array([text.y for text in near])
+        met = met + np.add.reduceat(_side_by_side(own.boxes, own.rows, theirs, rows).sum(axis=1), own.starts)
+    return float((own.penalties + _CLASH * met).min())
 
 
 def clashing(drawing: Drawing) -> list[str]:
     """Designators whose texts lie on something, in order."""
-    still = _Obstacles(drawing)
+    return list(dict.fromkeys(text.owner for text in _clashing(drawing) if text.owner))
+
+
+def clashes(drawing: Drawing) -> int:
+    """The number of texts that lie on something: of parts, counted once for each part, and all others."""
+    found = _clashing(drawing)
+    return len({text.owner for text in found if text.owner}) + sum(not text.owner for text in found)
+
+
+def _clashing(drawing: Drawing) -> list[Text]:
+    """The texts that lie on something; of two that meet the one that no part owns, or whose part comes first."""
+    texts = drawing.texts
+    if not texts:
+        return []
+    still = Obstacles(drawing)
     by_key = {place.item.key: place for place in drawing.placed}
-    found: dict[str, None] = {}
-    own = [text for text in drawing.texts if text.owner]
-    for index, text in enumerate(own):
-        if still.clashes((text,), by_key[text.owner]):
-            found[text.owner] = None
-        for other in own[index + 1 :]:
-            if other.owner != text.owner and g.meet(text.box, other.box):
-                found[text.owner] = None
-    return list(found)
+    boxes = np.array([text.box for text in texts])
+    met = meeting(boxes, boxes)
+    np.fill_diagonal(met, False)
+    found = []
+    for index, text in enumerate(texts):
+        others = [texts[other].owner for other in np.flatnonzero(met[index])]
+        if text.owner:
+            lies = still.met_by(boxes[index : index + 1], _ALONE, by_key[text.owner])[0] > 0
+            lies = lies or any(text.owner < other for other in others)
+        else:
+            lies = bool(others) or still.meets_loose(boxes[index])
+        if lies:
+            found.append(text)
+    return found
 
 
-def _meeting(one: Sequence[Text], two: Sequence[Text]) -> int:
-    count = 0
-    for a in one:
-        for b in two:
-            wide = 0.7 if abs(a.y - b.y) < 0.6 else 0.2
-            box = (a.box[0] - wide, a.box[1] - 0.1, a.box[2] + wide, a.box[3] + 0.1)
-            count += g.meet(box, b.box)
-    return count
+class _Choices:
+    """The places that the texts of an item may have: penalties, and the boxes of all of them one after another."""
+
+    def __init__(self, place: Placed) -> None:
+        self.place = place
+        self.options = _candidates(place)
+        self.penalties = np.array([penalty for penalty, _ in self.options])
+        texts = [text for _, option in self.options for text in option]
+        self.boxes = np.array([text.box for text in texts])
+        self.rows = np.array([text.y for text in texts])
+        counts = [len(option) for _, option in self.options]
+        self.starts = np.cumsum([0, *counts[:-1]])
+        low, high = self.boxes.min(axis=0), self.boxes.max(axis=0)
+        self.reach: g.Box = (float(low[0]), float(low[1]), float(high[2]), float(high[3]))
 
 
-class _Obstacles:
-    """What no text may lie on: ink of items, wires, dots; sorted into squares so that few are looked at."""
-
-    _SQUARE = 6
-
-    def __init__(self, drawing: Drawing, region: g.Box | None = None) -> None:
-        self.region = region
-        self.squares: dict[tuple[int, int], list[tuple[g.Box, Placed | None, int]]] = {}
-        number = 0
-        for place in drawing.placed:
-            if region is not None and not (
-                region[0] - 9 < place.x < region[2] + 9 and region[1] - 9 < place.y < region[3] + 9
-            ):
-                continue
-            for box in fixed_boxes(place):
-                self._add(g.grown(box, 0.15), place, number)
-                number += 1
-            for edge in rail_edges(place):
-                self._add(_edge_box(edge), None, number)
-                number += 1
-        for edges in drawing.wires.values():
-            for edge in sorted(edges):
-                self._add(_edge_box(edge), None, number)
-                number += 1
-        for x, y in drawing.dots():
-            self._add((x - _DOT, y - _DOT, x + _DOT, y + _DOT), None, number)
-            number += 1
-
-    def _add(self, box: g.Box, owner: Placed | None, number: int) -> None:
-        if self.region is not None and not g.meet(box, self.region):
-            return
-        for column in range(int(box[0] // self._SQUARE), int(box[2] // self._SQUARE) + 1):
-            for row in range(int(box[1] // self._SQUARE), int(box[3] // self._SQUARE) + 1):
-                self.squares.setdefault((column, row), []).append((box, owner, number))
-
-    def clashes(self, texts: Sequence[Text], owner: Placed) -> int:
-        """The number of things that some texts lie on; their own part only with its ink."""
-        met: set[int] = set()
-        for text in texts:
-            box = text.box
-            for column in range(int(box[0] // self._SQUARE), int(box[2] // self._SQUARE) + 1):
-                for row in range(int(box[1] // self._SQUARE), int(box[3] // self._SQUARE) + 1):
-                    for other, whose, number in self.squares.get((column, row), ()):
-                        margin = g.grown(other, -0.15) if whose is owner else other
-                        if g.meet(box, margin):
-                            met.add(number)
-        return len(met)
+def _meetings(choices: Sequence[_Choices]) -> list[list[tuple[int, np.ndarray]]]:
+    """For each item those near it, and how often each of its choices meets each of theirs."""
+    found: list[list[tuple[int, np.ndarray]]] = [[] for _ in choices]
+    for index, one in enumerate(choices):
+        reach = g.grown(one.reach, 1)
+        for number in range(index + 1, len(choices)):
+            two = choices[number]
+            if g.meet(reach, two.reach):
+                met = _side_by_side(one.boxes, one.rows, two.boxes, two.rows).astype(np.int64)
+                counts = np.add.reduceat(np.add.reduceat(met, one.starts, axis=0), two.starts, axis=1)
+                found[index].append((number, counts))
+                found[number].append((index, counts.T))
+    return found
 
 
-def _edge_box(edge: tuple[int, int, int]) -> g.Box:
-    (ax, ay), (bx, by) = edge_ends(edge)
-    return ax - 0.2, ay - 0.2, bx + 0.2, by + 0.2
+def _side_by_side(one: np.ndarray, own_rows: np.ndarray, two: np.ndarray, rows: np.ndarray) -> np.ndarray:
+    """Which boxes of texts meet or stand so close that they would read as one, pair by pair."""
+    wide = np.where(np.abs(own_rows[:, None] - rows[None, :]) < 0.6, 0.7, 0.2)
+    return (
+        (one[:, None, 0] - wide < two[None, :, 2])
+        & (two[None, :, 0] < one[:, None, 2] + wide)
+        & (one[:, None, 1] - 0.1 < two[None, :, 3])
+        & (two[None, :, 1] < one[:, None, 3] + 0.1)
+    )
 
 
 def _line(words: str, x: float, y: float, anchor: str, owner: str) -> Text:

@@ -6,7 +6,7 @@ from dataclasses import asdict, dataclass
 
 from topo.drawing.schematic import geometry as g
 from topo.drawing.schematic.drawing import Drawing, bends, crossings, edge_ends, junctions, whole_box
-from topo.drawing.schematic.labels import clashing
+from topo.drawing.schematic.labels import clashes
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,7 @@ def measure(drawing: Drawing) -> Metrics:
         parts=len(parts),
         symbol_overlaps=overlaps(drawing),
         wires_through_symbols=through_symbols(drawing),
-        text_overlaps=len(clashing(drawing)),
+        text_overlaps=clashes(drawing),
         crossings=len(crossings(drawing)),
         bends=bends(drawing),
         four_way=sum(count > 3 for points in junctions(drawing).values() for count in points.values()),
