@@ -77,18 +77,18 @@ def test_a_transistor_has_its_transconductance_and_base_conductance():
 
 
 def test_a_driven_device_has_the_slopes_of_the_current_that_it_is_driven_to():
-    net = Network("supply v 10V\nR1 1k : b gnd\nR2 1k : v c\nQ1 npn hFE=200 : b=b c=c e=gnd", driven={2: 5e-3})
-    block = net.linear.blocks[2]
+    net = Network("supply v 10V\nR1 1k : b gnd\nR2 1k : v c\nQ1 npn hFE=200 : b=b c=c e=gnd", driven={0: 5e-3})
+    block = net.linear.blocks[0]
 
-    assert net.point.states[2] == "off"
+    assert net.point.states[0] == "off"
     assert block.slopes[1, 0] == approx(5e-3 / VT, rel=1e-4)
     assert block.slopes[0, 0] == approx(5e-3 / VT / 200, rel=1e-3)
 
 
 def test_a_driven_mosfet_has_twice_the_root_of_k_times_its_current():
-    net = Network("supply v 10V\nR1 1k : b gnd\nR2 1k : v c\nQ1 nmos K=0.5 : g=b d=c s=gnd", driven={2: 20e-3})
+    net = Network("supply v 10V\nR1 1k : b gnd\nR2 1k : v c\nQ1 nmos K=0.5 : g=b d=c s=gnd", driven={0: 20e-3})
 
-    assert net.linear.blocks[2].slopes[1, 0] == approx(2 * math.sqrt(0.5 * 20e-3), rel=1e-4)
+    assert net.linear.blocks[0].slopes[1, 0] == approx(2 * math.sqrt(0.5 * 20e-3), rel=1e-4)
 
 
 def test_a_centre_tapped_transformer_turns_the_phase_over():
@@ -149,10 +149,10 @@ def test_the_generator_loads_its_node():
 
 
 def test_elements_left_out_have_no_part_in_it():
-    net = Network("R1 1k : a gnd\nC1 1u : a gnd", without=frozenset({1}))
+    net = Network("R1 1k : a gnd\nC1 1u : a gnd", without=frozenset({0}))
 
     assert net.impedance("a", "gnd", 1e6) == approx(1000, rel=1e-3)
-    assert net.linear.left_out == {1}
+    assert net.linear.left_out == {0}
 
 
 def test_a_value_that_is_not_known_is_left_out_and_named():

@@ -129,8 +129,9 @@ def test_a_relay_joins_what_its_state_closes_and_keeps_its_coil(state, joined):
     graph = normalise(loads(f"K1 relay 200 {state} : c1 gnd | p r w\nD1 diode : c1 p\nR2 1 : r gnd\nR3 2 : w gnd"))
 
     assert graph.node_of["p"] == graph.node_of[joined]
-    assert graph.elements[0].kind == "relay"
-    assert len(graph.elements[0].nodes) == 2
+    coil = graph.elements[graph.element_of["K1"]]
+    assert coil.kind == "relay"
+    assert len(coil.nodes) == 2
 
 
 def test_a_jack_joins_nothing():
@@ -168,9 +169,10 @@ def test_a_rheostat_is_a_resistor():
 def test_a_potentiometer_with_a_loose_end_is_a_rheostat():
     graph = normalise(loads("supply v 9V\nVR1 10k at 30% : x a v\nD1 diode : a gnd"))
 
-    assert graph.elements[0].kind == "resistor"
-    assert graph.elements[0].value == approx(7e3)
-    assert graph.inner["x"] == 0
+    used = graph.elements[graph.element_of["VR1"]]
+    assert used.kind == "resistor"
+    assert used.value == approx(7e3)
+    assert graph.inner["x"] == used.index
 
 
 def test_a_rheostat_and_a_resistor_in_series_are_one_resistor():
@@ -180,9 +182,21 @@ def test_a_rheostat_and_a_resistor_in_series_are_one_resistor():
 def test_a_potentiometer_keeps_three_terminals_and_an_assumed_wiper_is_said():
     graph = normalise(loads("supply v 9V\nVR1 10k : v w gnd\nQ1 npn : b=w c=v e=gnd"))
 
-    assert graph.elements[0].kind == "potentiometer"
-    assert graph.elements[0].params["at"] == 0.5
+    whole = graph.elements[graph.element_of["VR1"]]
+    assert whole.kind == "potentiometer"
+    assert whole.params["at"] == 0.5
     assert "VR1" in graph.assumed
+
+
+def test_the_order_of_the_lines_does_not_change_the_graph():
+    text = "R10 1k : v a\nR2 2k : v a\nC3 1u : a b\nQ1 npn : b=b c=v e=gnd"
+
+    one = normalise(loads(f"supply v 9V\n{text}"))
+    other = normalise(loads("supply v 9V\n" + "\n".join(reversed(text.splitlines()))))
+
+    assert one.elements == other.elements
+    assert one.nets == other.nets
+    assert [element.members for element in one.elements] == [("C3",), ("Q1",), ("R2", "R10")]
 
 
 def test_a_battery_against_ground_or_a_rail_makes_a_rail():

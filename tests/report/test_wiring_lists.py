@@ -4,8 +4,9 @@ import pytest
 
 import topo
 from topo.errors import UsageError
+from topo.netlist.designators import natural
 from topo.report.layout import Page
-from topo.report.wiring import between, between_text, natural, net_named, net_text, on_net, parts_text
+from topo.report.wiring import between, between_text, net_named, net_text, on_net, parts_text
 
 STAGE = """
 circuit Signal lamp driver

@@ -6,7 +6,8 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING
 
 from topo.cli.paging import page
-from topo.report.wiring import between, between_text, natural, net_text, on_net, parts_text, what_it_is
+from topo.netlist.designators import natural
+from topo.report.wiring import between, between_text, net_text, on_net, parts_text, what_it_is
 
 if TYPE_CHECKING:
     from topo.netlist.circuit import Circuit

@@ -9,6 +9,7 @@ from topo.graph.graph import Composition, Element, Graph, Merge, WindingElement
 from topo.graph.links import Links, join_links
 from topo.graph.merging import CAPACITORS, COILS, Branch, merge_all, refs_of
 from topo.netlist.circuit import Circuit, Part
+from topo.netlist.designators import natural
 
 SINGLE = frozenset(
     (
@@ -24,6 +25,7 @@ class _Work:
     """What is known on the way: nets in order, nets that must stay, and the parts as they are sorted out."""
 
     circuit: Circuit
+    parts: tuple[Part, ...]
     order: dict[str, int]
     links: Links
     kept: set[str]
@@ -43,14 +45,16 @@ def normalise(circuit: Circuit) -> Graph:
     Links (fuse, closed switch, meter, resistor under 10 milliohm, closed contact) are removed; resistors,
     capacitors, coils and thermistors in series about a net that holds nothing else, or in parallel, become one
     element, until nothing changes. Ports, rails and ground stay. The result does not depend on the order of the
-    parts, but for names and numbers. A value that is not known makes the merged value not known.
+    lines: parts count by designator; only the name that joined nets go by is the first in the text. A value that is
+    not known makes the merged value not known.
 
     Returns:
-        A `Graph`; node 0 is ground, the others in order of first mention.
+        A `Graph`; node 0 is ground, then come ports and supplies, then the nets as the parts have them.
     """
-    order = _net_order(circuit)
-    links = join_links(circuit, order)
-    work = _Work(circuit, order, links, set(), [], [], {}, list(links.merges))
+    parts = tuple(sorted(circuit.parts, key=lambda part: (natural(part.ref), part.ref)))
+    order = _net_order(circuit, parts)
+    links = join_links(circuit, _mentions(circuit))
+    work = _Work(circuit, parts, order, links, set(), [], [], {}, list(links.merges))
     work.kept = _nets_that_stay(work)
     _sort_parts(work)
     others: dict[str, int] = {}
@@ -62,35 +66,43 @@ def normalise(circuit: Circuit) -> Graph:
     return _build(work)
 
 
-def _net_order(circuit: Circuit) -> dict[str, int]:
-    """Position of every net; ground first."""
+def _net_order(circuit: Circuit, parts: tuple[Part, ...]) -> dict[str, int]:
+    """Position of every net: ground, those of the ports and supplies, then as the parts have them."""
     order = {circuit.ground: 0}
-    names = list(circuit.nets)
-    names += [terminal.net for part in circuit.parts for terminal in part.terminals]
-    names += [supply.net for supply in circuit.supplies]
-    names += [net for port in circuit.inputs + circuit.outputs for net in (port.net, port.reference)]
+    names = [*_outer_nets(circuit), *(terminal.net for part in parts for terminal in part.terminals), *circuit.nets]
     for name in names:
         order.setdefault(name, len(order))
     return order
 
 
+def _mentions(circuit: Circuit) -> dict[str, int]:
+    """Position of every net in the text; ground first. It decides which name stands for joined nets."""
+    order = {circuit.ground: 0}
+    names = [*circuit.nets, *(terminal.net for part in circuit.parts for terminal in part.terminals)]
+    for name in (*names, *_outer_nets(circuit)):
+        order.setdefault(name, len(order))
+    return order
+
+
+def _outer_nets(circuit: Circuit) -> list[str]:
+    """The nets of the ports and supplies."""
+    ports = [net for port in circuit.inputs + circuit.outputs for net in (port.net, port.reference)]
+    return ports + [supply.net for supply in circuit.supplies]
+
+
 def _nets_that_stay(work: _Work) -> set[str]:
-    circuit = work.circuit
-    names = [circuit.ground, *(supply.net for supply in circuit.supplies)]
-    for port in circuit.inputs + circuit.outputs:
-        names += [port.net, port.reference]
-    return {work.net(name) for name in names}
+    return {work.net(name) for name in (work.circuit.ground, *_outer_nets(work.circuit))}
 
 
 def _sort_parts(work: _Work) -> None:
     """Sorts the parts that are no links into two-terminal branches and all others."""
     gone = set(work.links.parts)
     counts: dict[str, int] = {}
-    for part in work.circuit.parts:
+    for part in work.parts:
         if part.ref not in gone:
             for terminal in part.terminals:
                 counts[work.net(terminal.net)] = counts.get(work.net(terminal.net), 0) + 1
-    for position, part in enumerate(work.circuit.parts):
+    for position, part in enumerate(work.parts):
         if part.ref in gone:
             continue
         if part.kind == "potentiometer" and len(part.terminals) in (2, 3):

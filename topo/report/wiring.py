@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections import deque
 from dataclasses import dataclass
 from itertools import groupby
 
 from topo.errors import UsageError
 from topo.netlist.circuit import Circuit, Part
+from topo.netlist.designators import natural
 from topo.netlist.kinds import kind_of, kind_word, terminal_word
 from topo.netlist.spelling import did_you_mean
 from topo.netlist.wiring import Wiring
@@ -156,11 +156,6 @@ def _by_value(circuit: Circuit, page: Page) -> list[str]:
         boxes = " ".join(f"[ ] {part.ref}" for part in parts)
         rows.append((what_it_is(parts[0]), str(len(parts)), boxes))
     return page.table(rows)
-
-
-def natural(ref: str) -> tuple[tuple[str, int], ...]:
-    """R2 before R10: a key that sorts the figures of a designator as numbers."""
-    return tuple((letters.casefold(), int(figures or 0)) for letters, figures in re.findall(r"(\D*)(\d{0,18})", ref))
 
 
 def net_text(found: OnNet, page: Page) -> str:
