@@ -31,7 +31,8 @@ def entry_figure(library: Library, slug: str, *, width: float | None = None, sym
     names: dict[str, str] = {}
     for role, refs in roles.items():
         for ref in refs:
-            names.setdefault(ref, f"{ref} {role}")
+            # A role of a composite is that of one of its components.
+            names.setdefault(ref, f"{ref} {role.rpartition('.')[2].replace('_', ' ')}")
     drawn = figure(read(circuit, library), width=width, symbols=symbols, names=names, library=library)
     words = f"{pattern.name}: {pattern.purpose} {drawn.description}"
     return replace(drawn, description=words)

@@ -13,7 +13,7 @@ from topo.matching.pattern import Role, Shape
 from topo.matching.vocabulary import Vocabulary
 from topo.matching.yaml_source import Entry
 
-KEYS = ("at", "o", "short", "over")
+KEYS = ("at", "o", "short", "over", "instead of")
 LYING, UPRIGHT = "h", "v"
 DEVICE_TURNS = ("plain", "mirror", "flip", "half")
 FARTHEST = 60
@@ -30,7 +30,7 @@ Spot = tuple[int, int]
 def read_drawing(
     entry: Entry | None, shapes: Sequence[Shape], vocabulary: Vocabulary, checker: Checker
 ) -> dict[str, Any]:
-    """The drawing as plain values: `axis`, `mirror`, and for each role its `at`, `o`, `short`, `over`."""
+    """The drawing as plain values: `axis`, `mirror`, and for each role its `at`, `o`, `short`, `over`, `instead of`."""
     found: dict[str, Any] = {}
     places: dict[str, Place] = {}
     mirror: Entry | None = None
@@ -48,8 +48,9 @@ def read_drawing(
             found[name] = read
             places[name] = place
     for name, role in ((name, found[name]) for name in places):
-        if role.get("over", name) not in places:
-            checker.unknown(places[name], "drawn role", role["over"], places)
+        for key in ("over", "instead of"):
+            if role.get(key, name) not in places:
+                checker.unknown(places[name], "drawn role", role[key], places)
     if mirror is not None:
         found["mirror"] = _pairs(mirror, found, checker)
     _refuse_meeting(found, places, shapes, vocabulary, checker)
@@ -80,6 +81,8 @@ def _role(name: str, place: Place, value: Entry, vocabulary: Vocabulary, checker
             checker.complain(place, message, expected="`short: [0, -4], over: upper resistor`")
         else:
             found |= {"short": list(short), "over": over}
+    if "instead of" in keys:
+        found["instead of"] = checker.text(keys["instead of"], "`instead of`") or name
     return found
 
 
@@ -146,9 +149,9 @@ def _refuse_meeting(
 ) -> None:
     """Complain of symbols that lie on each other in a figure that has both."""
     for one, two in combinations(places, 2):
-        if not _may_meet(one, two, shapes):
+        if not _may_meet(one, two, shapes) or _alternatives(one, two, drawing):
             continue
-        for a, b in product(_spots(drawing[one], two), _spots(drawing[two], one)):
+        for a, b in _spots(drawing[one], one, drawing[two], two):
             if a == b and not _both_needed(one, two, shapes):
                 continue  # one place for whichever of them is there
             roles = (vocabulary.roles.get(one), vocabulary.roles.get(two))
@@ -161,12 +164,22 @@ def _refuse_meeting(
                 break
 
 
-def _spots(role: dict[str, Any], other: str) -> list[Spot]:
-    """The places that a role may have in a figure with another one."""
-    spots = [tuple(role["at"])]
-    if "short" in role and role["over"] != other:
-        spots.append(tuple(role["short"]))
-    return spots
+def _spots(one: dict[str, Any], name: str, two: dict[str, Any], other: str) -> list[tuple[Spot, Spot]]:
+    """The places that two roles may have in one figure."""
+    found = []
+    for a, b in product(*([key for key in ("at", "short") if key in role] for role in (one, two))):
+        if (a == "short" and one["over"] == other) or (b == "short" and two["over"] == name):
+            continue
+        if a != b and "over" in one and one["over"] == two.get("over"):
+            continue
+        found.append((tuple(one[a]), tuple(two[b])))
+    return found
+
+
+def _alternatives(one: str, two: str, drawing: dict[str, Any]) -> bool:
+    """Whether one role is drawn where the other is not, or both where a third is not."""
+    first, second = (drawing[name].get("instead of") for name in (one, two))
+    return first == two or second == one or (first is not None and first == second)
 
 
 def _may_meet(one: str, two: str, shapes: Sequence[Shape]) -> bool:

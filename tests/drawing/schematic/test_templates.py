@@ -63,8 +63,8 @@ def places(text, library=None):
         ("right: {at: [400, 0], o: mirror}", "needs a place"),
         ("right: {at: [12, 0], turn: mirror}", "There is no key of the drawing"),
         ("right: {at: [12, 0], short: [8, 0]}", "needs both a place and the role"),
-        ("right: {at: [12, 0], short: [8, 0], over: tail}", "There is no drawn role `tail`"),
-        ("right: {at: [12, 0], o: mirror}\n  source: {at: [10, 1]}", "`source` lies on `right`"),
+        ("right: {at: [12, 0], short: [8, 0], over: left leak}", "There is no drawn role `left leak`"),
+        ("right: {at: [12, 0], o: mirror}\n  left leak: {at: [11, 1]}", "`left leak` lies on `right`"),
         ("right: {at: [12, 0], o: mirror}\n  reight: {at: [30, 1]}", "There is no role `reight`"),
         ("right: {at: [0, 0], o: mirror}", "`right` lies on `left`"),
     ],
@@ -81,9 +81,60 @@ def test_a_drawing_that_cannot_be_drawn_is_refused_with_its_line(wrong, told):
 
 def test_roles_of_which_only_one_is_drawn_may_have_one_place():
     text = PAIR.read_text(encoding="utf-8")
-    both = "\n  tail: {at: [6, 10]}\n  source: {at: [6, 10]}\n"
+    both = "\n  left leak: {at: [-6, 10]}\n  right leak: {at: [-6, 10]}\n"
     _, problems = read_pattern(text.replace("\n  left: {at: [0, 0]}\n", both + "  left: {at: [0, 0]}\n"), "pair.yaml")
     assert not problems
+
+
+def test_roles_that_stand_instead_of_each_other_may_lie_on_each_other():
+    text = PAIR.read_text(encoding="utf-8")
+    alone = text.replace("over: left resistor, instead of: tail}", "over: left resistor}")
+    assert alone != text
+    assert any("lies on" in problem.message for problem in read_pattern(alone, "pair.yaml")[1])
+    assert not read_pattern(text, "pair.yaml")[1]
+
+
+TAILS = {
+    "R1 4k7 : t vee": "R1",
+    "Q3 npn : b=k c=t e=x\nR3 1k : x vee\nD1 zener 3V3 : vee k\nR4 10k : gnd k": "Q3",
+}
+
+
+@pytest.mark.parametrize("tail", TAILS)
+def test_what_feeds_a_tail_stands_between_its_two_devices(tail):
+    at = places(
+        "supply vcc 12V\nsupply vee -12V\ninput in\noutput out\nC1 1u : in b1\nR5 47k : b1 gnd\nR6 47k : b2 gnd\n"
+        f"C2 10u : b2 gnd\nQ1 npn : b=b1 c=vcc e=t\nQ2 npn : b=b2 c=out e=t\nR2 4k7 : vcc out\n{tail}\n"
+    )
+    collector = at[TAILS[tail]][4] + (1 if TAILS[tail] == "Q3" else 0)
+    assert at["Q1"][5] == at["Q2"][5]
+    assert at["Q1"][4] < collector < at["Q2"][4]
+    assert 2 * collector == at["Q1"][4] + at["Q2"][4]
+
+
+@pytest.mark.parametrize("kind", ["npn", "pnp"])
+def test_a_pair_between_two_transformers_is_drawn_about_their_taps(kind):
+    rail = 9 if kind == "npn" else -9
+    way = "t gnd" if kind == "npn" else "gnd t"
+    text = (
+        f"supply vcc {rail}V\ninput a\nT1 1:1+1 : a gnd | b1 t b2\nR1 1k : vcc t\nD1 diode : {way}\n"
+        f"Q1 {kind} : b=b1 c=c1 e=e1\nQ2 {kind} : b=b2 c=c2 e=e2\nR2 1 : e1 gnd\nR3 1 : e2 gnd\n"
+        "T2 5+5:1 : c1 vcc c2 | s gnd\nLS1 8 : s gnd\n"
+    )
+    at = places(text)
+    assert at["T1"][5] == at["T2"][5]
+    assert at["Q1"][5] + at["Q2"][5] == at["R2"][5] + at["R3"][5] == 2 * at["T1"][5]
+    assert at["Q1"][5] < at["T1"][5] < at["Q2"][5]
+    assert at["T1"][4] < at["R1"][4] == at["D1"][4] < at["Q1"][4] == at["Q2"][4] < at["T2"][4]
+
+
+def test_parts_without_a_device_are_drawn_by_their_pattern_too():
+    at = places(
+        "supply vcc 9V\ninput in\noutput out\nC1 10u : in b\nQ1 npn : b=b c=c e=gnd\nR1 5k6 : vcc d\n"
+        "D1 diode : d gnd\nL1 1m : d b\nR3 470 : vcc c\nC2 10u : c out\nR4 10k : out gnd\nC3 10u : d gnd\n"
+    )
+    assert at["R1"][4] == at["D1"][4]
+    assert at["R1"][5] < at["D1"][5] == at["C3"][5]
 
 
 def test_two_stages_of_one_kind_are_drawn_alike():
@@ -139,8 +190,8 @@ def test_a_tapped_coil_is_drawn_as_a_coil_with_its_turns():
     svg = figure(
         topo.read(
             topo.loads(
-                "supply vcc 9V\nsignal 6MHz to 8MHz\noutput out\nL1 4u2 2+8 : gnd s top\nC3 100p : top gnd\nC2 100p : top g\n"
-                "R2 100k : g gnd\nQ1 njfet : g=g d=vcc s=s\nC4 22p : s out\nR3 100k : out gnd\n"
+                "supply vcc 9V\nsignal 6MHz to 8MHz\noutput out\nL1 4u2 2+8 : gnd s top\nC3 100p : top gnd\n"
+                "C2 100p : top g\nR2 100k : g gnd\nQ1 njfet : g=g d=vcc s=s\nC4 22p : s out\nR3 100k : out gnd\n"
             )
         )
     ).svg

@@ -8,7 +8,7 @@ mirror line that it would break - is left out, and is placed like any other item
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from topo.drawing.schematic import geometry as g
@@ -22,14 +22,24 @@ from topo.netlist.kinds import GROUPS
 _TURNS = {"plain": g.PLAIN, "mirror": g.MIRRORED, "flip": g.FLIPPED, "half": g.HALF}
 _P_KINDS = ("pnp", "pjfet", "pmos")
 _FARTHEST_STEP = 5
+_UNSEATED = 100
 
 
 @dataclass(frozen=True)
 class Template:
-    """A pattern's drawing for one block: for each role its place (`at`, `o`), and the designator drawn for it."""
+    """A pattern's drawing for one block: for each role its place (`at`, `o`), and the designator drawn for it.
+
+    `pairs` are roles above and below a level line of symmetry, which may change places.
+    """
 
     places: Mapping[str, Mapping[str, Any]]
     refs: Mapping[str, str]
+    pairs: Sequence[Sequence[str]] = ()
+
+    def exchanged(self) -> Template:
+        """The same with the roles of all pairs changed over."""
+        other = {one: two for pair in self.pairs for one, two in (pair, pair[::-1])}
+        return replace(self, refs={other.get(role, role): ref for role, ref in self.refs.items()})
 
 
 @dataclass
@@ -62,29 +72,53 @@ def grouped(
 
 
 def _use(template: Template, items: Mapping[str, Item], groups: list[_Group], fitter: Fitter) -> None:
-    """Make a group of a template, or let it grow a group that has one of its items."""
+    """Make a group of a template, or let it grow a group that has one of its items.
+
+    What the template leaves open - which of a pair is above, and without a device which way up it belongs - is as it
+    leaves the shorter wires.
+    """
+    ways = [
+        _laid(one, items, groups, upside, fitter)
+        for one in ((template, template.exchanged()) if template.pairs else (template,))
+        for upside in _ways_up(template, items)
+    ]
+    group, seats = min(ways, key=lambda way: _looseness(way[1], fitter)) if len(ways) > 1 else ways[0]
+    if group is not None:
+        group.seats = seats
+    elif len(seats) > 1:
+        groups.append(_Group(seats))
+
+
+def _ways_up(template: Template, items: Mapping[str, Item]) -> tuple[int, ...]:
+    """1 for a template as it is written, -1 for one that is turned upside down."""
+    keys = [template.refs[role] for role in template.places if template.refs.get(role) in items]
+    first = next((items[key] for key in keys if items[key].kind in GROUPS["amplifying"]), None)
+    if first is None:
+        return 1, -1
+    return (-1 if (first.kind in _P_KINDS) != (g.FLIPPED in first.turns) else 1,)
+
+
+def _laid(
+    template: Template, items: Mapping[str, Item], groups: Sequence[_Group], upside: int, fitter: Fitter
+) -> tuple[_Group | None, dict[str, Seat]]:
+    """The group that a template grows, and its seats with those of the template."""
     roles = [role for role in template.places if template.refs.get(role) in items]
     refs = {role: template.refs[role] for role in roles}
     group = next((group for role in roles for group in groups if refs[role] in group.seats), None)
     taken = {key for other in groups if other is not group for key in other.seats}
-    anchor = next((role for role in roles if group is not None and refs[role] in group.seats), None)
-    fresh = group is None
+    if len(set(refs.values())) < 2:
+        return group, dict(group.seats) if group is not None else {}
+    there = group.seats if group is not None else {}
     devices = [role for role in roles if items[refs[role]].kind in GROUPS["amplifying"]]
-    if len(roles) < 2 or not devices:
-        return
-    if group is None:
-        group = _Group()
-        anchor = devices[0]
-    assert anchor is not None
-    first = items[refs[devices[0]]]
-    flipped = (first.kind in _P_KINDS) != (g.FLIPPED in first.turns)
-    origin = group.seats.get(refs[anchor], Seat(items[refs[anchor]], g.PLAIN, 0, 0))
-    upside = -1 if flipped else 1
+    anchor = next((role for role in roles if refs[role] in there), (devices or roles)[0])
+    grown = _Group(dict(there))
+    origin = there.get(refs[anchor], Seat(items[refs[anchor]], g.PLAIN, 0, 0))
     ax, ay = template.places[anchor]["at"]
-    aside = -1 if not fresh and origin.turn[0] < 0 and template.places[anchor].get("o", "plain") == "plain" else 1
-    for role in sorted(roles, key=lambda role: role != anchor):
+    plain = template.places[anchor].get("o", "plain") == "plain"
+    aside = -1 if there and origin.turn[0] < 0 and plain and anchor in devices else 1
+    for role in sorted(refs, key=lambda role: role != anchor):
         key = refs[role]
-        if key in taken or key in group.seats:
+        if key in taken or key in grown.seats:
             continue
         x, y = template.places[role]["at"]
         seat = _seat(
@@ -93,13 +127,22 @@ def _use(template: Template, items: Mapping[str, Item], groups: list[_Group], fi
             origin.y + upside * (round(y) - round(ay)),
             str(template.places[role].get("o", "")),
             aside,
-            group,
+            grown,
             fitter,
         )
         if seat is not None:
-            group.seats[key] = seat
-    if fresh and len(group.seats) > 1:
-        groups.append(group)
+            grown.seats[key] = seat
+    return group, grown.seats
+
+
+def _looseness(seats: Mapping[str, Seat], fitter: Fitter) -> int:
+    """How far pins of one net are apart, and how many items lack a seat: the less the better."""
+    places: dict[str, list[tuple[int, int]]] = {}
+    for seat in seats.values():
+        for pin in fitter.fit(seat.item, seat.turn).pins:
+            places.setdefault(pin.net, []).append((seat.x + pin.x, seat.y + pin.y))
+    far = sum(abs(x - ends[0][0]) + abs(y - ends[0][1]) for ends in places.values() for x, y in ends[1:])
+    return far - _UNSEATED * len(seats)
 
 
 def _seat(item: Item, x: int, y: int, how: str, aside: int, group: _Group, fitter: Fitter) -> Seat | None:

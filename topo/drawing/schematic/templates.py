@@ -28,10 +28,13 @@ def templates_of(reading: Reading, names: Mapping[str, str], library: Library | 
     for block in reading.blocks:
         if block.pattern not in library:
             continue
-        places = {role: place for role, place in library.get(block.pattern).drawing.items() if isinstance(place, dict)}
+        drawing = library.get(block.pattern).drawing
+        places = {role: place for role, place in drawing.items() if isinstance(place, dict)}
         refs = {role: names[ref] for role in places if (ref := _drawn_for(block, role)) in names}
+        refs = {role: ref for role, ref in refs.items() if places[role].get("instead of") not in refs}
         if len(refs) > 1:
-            found.append(Template({role: _shortened(place, refs) for role, place in places.items()}, refs))
+            nearer = {role: _shortened(place, refs) for role, place in places.items()}
+            found.append(Template(nearer, refs, drawing.get("mirror", ()) if "axis" in drawing else ()))
     return found
 
 
