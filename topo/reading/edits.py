@@ -8,20 +8,10 @@ from dataclasses import dataclass, replace
 from topo.errors import Place
 from topo.matching.kinds import ELECTRODES
 from topo.netlist.circuit import Circuit, Part, Terminal
+from topo.netlist.kinds import terminal_word
 from topo.reading.flow import is_device
 from topo.views.view import Views
 
-TERMINAL_WORDS = {
-    "b": "base",
-    "c": "collector",
-    "e": "emitter",
-    "g": "gate",
-    "d": "drain",
-    "s": "source",
-    "a": "anode",
-    "k": "cathode",
-    "g1": "grid",
-}
 _ORDINALS = ("first", "second", "third", "fourth", "last")
 _OTHER_POLARITY = {"npn": "pnp", "pnp": "npn", "njfet": "pjfet", "pjfet": "njfet", "nmos": "pmos", "pmos": "nmos"}
 # How alike two net names have to be to be taken for one (1 is equal), by `difflib`.
@@ -57,8 +47,8 @@ def edits(views: Views, suspects: Collection[str], vacant: Collection[str]) -> I
     circuit = views.graph.circuit
     yield from joined_nets(circuit)
     for ref in (part.ref for part in circuit.parts if part.ref in suspects):
-        yield from _exchanged_terminals(circuit, circuit.part(ref))
-        yield from _other_polarity(circuit, circuit.part(ref))
+        yield from exchanged_terminals(circuit, circuit.part(ref))
+        yield from other_polarity(circuit, circuit.part(ref))
     yield from exchanged_taps(circuit, vacant)
 
 
@@ -73,8 +63,8 @@ def connections(circuit: Circuit) -> dict[str, list[tuple[Part, Terminal]]]:
 
 def terminal_words(part: Part, terminal: Terminal) -> str:
     """A terminal as one says it: "Q3's collector", "terminal w1.2 of T2"."""
-    if part.kind in ELECTRODES and terminal.name in TERMINAL_WORDS:
-        return f"{part.ref}'s {TERMINAL_WORDS[terminal.name]}"
+    if part.kind in ELECTRODES:
+        return f"{part.ref}'s {terminal_word(part.kind, terminal.name)}"
     if len(part.terminals) == 2:
         return f"one end of {part.ref}"
     for number, winding in enumerate(part.windings):
@@ -91,39 +81,58 @@ def joined_nets(circuit: Circuit, ends: Iterable[str] = ()) -> Iterator[Edit]:
     `ends` are nets at which something breaks off: each net of one connection is joined with those as well.
     """
     table = connections(circuit)
-    fixed = {supply.net for supply in circuit.supplies} | {circuit.ground}
-    fixed |= {net for port in (*circuit.inputs, *circuit.outputs) for net in (port.net, port.reference)}
+    fixed = _fixed(circuit)
     dangling = [net for net in circuit.nets if len(table[net]) == 1 and net not in fixed]
     done: set[frozenset[str]] = set()
     for net in dangling:
         others = [other for other in dangling if other != net]
-        others += [other for other in (*_alike(net, circuit.nets), *ends) if other not in (net, *others)]
+        others += [other for other in (*alike(net, circuit.nets), *ends) if other not in (net, *others)]
         for other in others:
             pair = frozenset((net, other))
             if pair not in done:
                 done.add(pair)
-                alike = other in _alike(net, circuit.nets)
-                yield _joined(circuit, *_wrong_and_right(circuit, table, net, other), alike)
+                yield joined_pair(circuit, net, other)
+
+
+def _fixed(circuit: Circuit) -> set[str]:
+    """Ground, the rails, and the nets of the ports."""
+    ports = {net for port in (*circuit.inputs, *circuit.outputs) for net in (port.net, port.reference)}
+    return {circuit.ground, *(supply.net for supply in circuit.supplies)} | ports
+
+
+def joined_pair(circuit: Circuit, net: str, other: str) -> Edit:
+    """A net of one connection joined with another net."""
+    is_alike = other in alike(net, circuit.nets)
+    return _joined(circuit, *_wrong_and_right(circuit, connections(circuit), net, other), is_alike)
 
 
 def _wrong_and_right(
     circuit: Circuit, table: dict[str, list[tuple[Part, Terminal]]], net: str, other: str
 ) -> tuple[str, str]:
-    """Of two nets, the one likelier mistyped first: that with one connection; of two such, a device's terminal."""
-    if len(table[other]) != 1:
+    """Of two nets, the one likelier mistyped first: that with one connection; of two such, a device's terminal, but
+    never a port, ground or a rail."""
+    if len(table[other]) != 1 or other in _fixed(circuit):
         return net, other
     first, second = table[net][0][0], table[other][0][0]
     return (net, other) if first.kind in ELECTRODES or second.kind not in ELECTRODES else (other, net)
 
 
-def _alike(net: str, nets: Iterable[str]) -> list[str]:
+def alike(net: str, nets: Iterable[str]) -> list[str]:
     """Nets whose name has the same letters in another order, or nearly the same."""
     import difflib
 
     letters = sorted(_plain(net))
     turned = [other for other in nets if other != net and sorted(_plain(other)) == letters]
     near = difflib.get_close_matches(net, [other for other in nets if other != net], n=3, cutoff=_ALIKE)
-    return list(dict.fromkeys([*turned, *near]))
+    longer = [other for other in nets if _has_one_letter_more(net, other) or _has_one_letter_more(other, net)]
+    return list(dict.fromkeys([*turned, *near, *longer]))
+
+
+def _has_one_letter_more(net: str, other: str) -> bool:
+    """Whether a net's name is another's with one letter more; a figure more is another net's."""
+    return len(net) == len(other) + 1 and any(
+        net[at].isalpha() and net[:at] + net[at + 1 :] == other for at in range(len(net))
+    )
 
 
 def _plain(net: str) -> str:
@@ -131,7 +140,7 @@ def _plain(net: str) -> str:
     return net.casefold().translate(_LOOK_ALIKE)
 
 
-def _joined(circuit: Circuit, wrong: str, right: str, alike: bool) -> Edit:
+def _joined(circuit: Circuit, wrong: str, right: str, is_alike: bool) -> Edit:
     """The edit that puts what is on one net on another; where their names are not alike, a part may be missing."""
     part, terminal = connections(circuit)[wrong][0]
     on_other = connections(circuit)[right]
@@ -145,7 +154,9 @@ def _joined(circuit: Circuit, wrong: str, right: str, alike: bool) -> Edit:
     return Edit(
         _with(circuit, changed),
         words,
-        f"did you mean {right}?" if alike else f"are {wrong} and {right} one net, or is a part missing between them?",
+        f"did you mean {right}?"
+        if is_alike
+        else f"are {wrong} and {right} one net, or is a part missing between them?",
         frozenset([part.ref, *(item[0].ref for item in on_other)]),
         part.ref,
         terminal.place if terminal.place.line else part.place,
@@ -154,12 +165,12 @@ def _joined(circuit: Circuit, wrong: str, right: str, alike: bool) -> Edit:
     )
 
 
-def _exchanged_terminals(circuit: Circuit, part: Part) -> Iterator[Edit]:
+def exchanged_terminals(circuit: Circuit, part: Part) -> Iterator[Edit]:
     """A device with two of its electrodes exchanged."""
     names = [name for name in ELECTRODES.get(part.kind, ()) if any(t.name == name for t in part.terminals)]
     for first, second in (pair for pair in _pairs(names) if part.net(pair[0]) != part.net(pair[1])):
         changed = _rewired(part, {first: part.net(second), second: part.net(first)})
-        a, b = TERMINAL_WORDS[first], TERMINAL_WORDS[second]
+        a, b = terminal_word(part.kind, first), terminal_word(part.kind, second)
         place = next((t.place for t in part.terminals if t.name == first and t.place.line), part.place)
         yield Edit(
             _with(circuit, changed),
@@ -179,7 +190,7 @@ def _pairs(names: list[str]) -> Iterator[tuple[str, str]]:
             yield first, second
 
 
-def _other_polarity(circuit: Circuit, part: Part) -> Iterator[Edit]:
+def other_polarity(circuit: Circuit, part: Part) -> Iterator[Edit]:
     """A device of the other polarity."""
     kind = _OTHER_POLARITY.get(part.kind)
     if kind is None or part.kind not in part.source.casefold():

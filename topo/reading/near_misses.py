@@ -31,6 +31,7 @@ from topo.reading.edits import (
     terminal_words,
     turned_round,
 )
+from topo.reading.lone_stages import Mended, lone_mends
 from topo.reading.path import Way
 from topo.reading.reading import NearMiss
 from topo.reading.summary import capital, joined, with_article
@@ -63,10 +64,14 @@ def near_misses(settled: Settled, patterns: Library, way: Way | None) -> tuple[N
     vacant = without_pair(settled)
     broken = way is not None and not way.arrives and bool(settled.circuit.outputs)
     ends = [settled.views.graph.nets[way.end]] if broken and way is not None else []
+    most = _most_edits(settled)
     worth_trying = _edits_worth_trying(settled, suspects, vacant, ends)
     found = list(_by_edits(settled, patterns, worth_trying, broken))
     found += _by_turning(settled, patterns)
     if suspects:
+        told = {ref for miss in found for ref in miss.parts}
+        lone = [ref for ref in suspects if ref not in told]
+        found += [_told_alone(item, settled, patterns) for item in lone_mends(settled, patterns, lone, most)]
         told = {ref for miss in found for ref in miss.parts}
         found += [miss for miss in _by_dropped_joins(settled, patterns, suspects) if not told & set(miss.parts)]
     positions = file_positions(settled.circuit)
@@ -162,7 +167,7 @@ def _try(edit: Edit, settled: Settled, patterns: Library, broken: bool) -> Trial
     lost = [identity for identity in before if not _is_covered(identity, now)]
     if lost and not (mended and all(_is_held(identity, now) for identity in lost)):
         return None
-    if not mended and not _is_telling(edit, gained, settled) and not _rights(edit, gained, settled, after):
+    if not mended and not _is_telling(edit, gained, settled):
         return None
     left, idle = suspects_of(after), _idle(gained, after)
     doubts = sum(len(claim.match.undecided) for claim in gained)
@@ -176,13 +181,6 @@ def _is_telling(edit: Edit, gained: Iterable[Claim], settled: Settled) -> bool:
     return any(
         len(claim.stage) > 1 and claim.given & vacant and (edit.joins or edit.ref in claim.given) for claim in gained
     )
-
-
-def _rights(edit: Edit, gained: Iterable[Claim], settled: Settled, after: Settled) -> bool:
-    """Whether an edit sets right a device that works upside down, and leaves no device without a stage."""
-    states, element_of = settled.views.point.states, settled.views.graph.element_of
-    upside_down = states.get(element_of.get(edit.ref, -1)) == "reversed"
-    return upside_down and not suspects_of(after) and any(edit.ref in claim.given for claim in gained)
 
 
 def _new_about(ref: str, before: Settled, after: Settled) -> tuple[Claim, ...]:
@@ -238,6 +236,26 @@ def _told(trial: Trial, settled: Settled, patterns: Library) -> NearMiss:
         name=name,
         parts=parts,
         message=f"{opening} {capital(edit.words)}.",
+        ref=edit.ref,
+        line=edit.place.line,
+        source=edit.source,
+        mark=(edit.place.column, edit.place.length),
+        suggestion=edit.suggestion,
+    )
+
+
+def _told_alone(item: Mended, settled: Settled, patterns: Library) -> NearMiss:
+    """A near miss of a stage of one device in words."""
+    edit, claim = item.edit, item.claim
+    name = _name(claim, patterns)
+    order = file_positions(settled.circuit)
+    parts = tuple(sorted(claim.match.claimed & set(order), key=order.__getitem__))
+    devices = [ref for ref in parts if ref in set(device_designators(settled.views))]
+    return NearMiss(
+        pattern=claim.pattern,
+        name=name,
+        parts=parts,
+        message=f"Nearly {with_article(name)}: {joined(devices)}. {capital(edit.words)}.",
         ref=edit.ref,
         line=edit.place.line,
         source=edit.source,
