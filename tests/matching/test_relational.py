@@ -7,7 +7,7 @@ from itertools import product
 from hypothesis import given
 from hypothesis import strategies as st
 
-from topo.matching.relational import Atom, Query, Relation, compiled
+from topo.matching.relational import Atom, Query, Relation, Walk, compiled, ordered
 
 NUMBERS = st.integers(0, 3)
 PAIRS = st.lists(st.tuples(NUMBERS, NUMBERS), max_size=8, unique=True)
@@ -34,7 +34,7 @@ def by_trying(query: Query, relations: list[Relation]) -> set[tuple[int, ...]]:
 
 
 @given(tables=st.tuples(PAIRS, PAIRS, PAIRS), chosen=ATOMS, data=st.data())
-def test_compiled_loops_give_what_trying_everything_gives(tables, chosen, data):
+def test_compiled_loops_and_walks_give_what_trying_everything_gives(tables, chosen, data):
     atoms = tuple(Atom(number, variables) for number, (_, variables) in enumerate(chosen))
     names = sorted({name for atom in atoms for name in atom.variables})
     pairs = [(a, b) for a in names for b in names if a < b]
@@ -47,6 +47,7 @@ def test_compiled_loops_give_what_trying_everything_gives(tables, chosen, data):
     assert len(found) == len(set(found))
     assert set(found) == expected
     assert answers(query, relations, "any") is bool(expected)
+    assert Walk(query, ordered(query, relations)).has_answer(relations) is bool(expected)
 
 
 def test_a_relation_that_its_first_column_tells_needs_no_loop():

@@ -25,7 +25,7 @@ def shown(found) -> list:
 def test_asking_for_the_joins_first_loses_no_match(circuit, monkeypatch):
     _, views, _ = views_with_ports(circuit)
     found = shown(matches(views, library()))
-    monkeypatch.setattr(Structure, "may_hold", lambda self, index, candidates: True)
+    monkeypatch.setattr(Structure, "may_hold", lambda self, index, ground, mirrored: True)
     assert shown(matches(views, library())) == found
 
 
@@ -33,8 +33,8 @@ def test_most_patterns_fall_by_their_joins_alone(monkeypatch):
     told = []
     whole = Structure.may_hold
 
-    def count(self, index, candidates):
-        told.append(whole(self, index, candidates))
+    def count(self, index, ground, mirrored):
+        told.append(whole(self, index, ground, mirrored))
         return told[-1]
 
     monkeypatch.setattr(Structure, "may_hold", count)

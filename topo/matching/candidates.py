@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from topo.matching.buckets import Bucket
 from topo.matching.evaluating import evaluate_truth
 from topo.matching.index import Index
-from topo.matching.pattern import Join, Pattern, Role, Shape
+from topo.matching.pattern import Condition, Join, Pattern, Tree
 from topo.matching.scope import Scope
 from topo.matching.state import State
 from topo.matching.things import Thing
+
+if TYPE_CHECKING:
+    from topo.matching.groundwork import Groundwork
 
 _TURNED = {"npn": "pnp", "pnp": "npn", "njfet": "pjfet", "pjfet": "njfet", "nmos": "pmos", "pmos": "nmos"}
 
@@ -18,68 +22,98 @@ _TURNED = {"npn": "pnp", "pnp": "npn", "njfet": "pjfet", "pjfet": "njfet", "nmos
 class Candidates:
     """The things of each role's kinds that its own condition lets pass, in file order; worked out when asked for.
 
-    `mirrored` exchanges n and p kinds. `directed` are roles that are tried both ways round. `only` restricts a role to
-    things that hold one of some designators.
+    `mirrored` exchanges n and p kinds. `only` restricts a role to
+    things that hold one of some designators. `conditions` are those of the pattern that speak of one role alone, by it.
     """
 
     def __init__(
         self,
         index: Index,
         pattern: Pattern,
-        shape: Shape,
+        ground: Groundwork,
         mirrored: bool,
-        directed: frozenset[str],
         only: Mapping[str, frozenset[str]],
+        conditions: Mapping[str, Sequence[Condition]],
     ) -> None:
         self.index = index
         self.pattern = pattern
         self.mirrored = mirrored
         self.only = only
-        self.roles = {role.name: role for role in shape.roles}
-        self.directed = directed
+        self.conditions = conditions
+        self.ground = ground
+        self.roles = ground.roles
+        self.directed = ground.directed
+        self._buckets: dict[str, Bucket] = {}
         self._things: dict[str, list[Thing]] = {}
         self._allowed: dict[str, frozenset[int]] = {}
-        self._doubtful: dict[str, set[int]] = {}
+        self._doubtful: dict[str, dict[int, tuple[str, ...]]] = {}
+        self._scope = Scope(index, pattern, State(), mirrored)
+        self._scope.spoken = None
 
     def bucket(self, name: str) -> Bucket:
         """The relation of a role's kinds, its own condition not looked at."""
-        role = self.roles[name]
-        kinds = turned_kinds(role.kinds) if self.mirrored else role.kinds
-        return self.index.bucket(kinds, role.make, role.tapped, name in self.directed)
+        found = self._buckets.get(name)
+        if found is None:
+            found = self._buckets[name] = self.ground.bucket_of(self.index, name, self.mirrored)
+        return found
 
     def of(self, name: str) -> list[Thing]:
         """What a role may bind."""
         found = self._things.get(name)
         if found is None:
-            role = self.roles[name]
-            found = self._things[name] = [thing for thing in self.bucket(name).things if self._may_be(role, thing)]
-            self._allowed[name] = frozenset(id(thing) for thing in found)
+            found = self._things[name] = self._passing(name)
         return found
+
+    def is_restricted(self, name: str) -> bool:
+        """Whether a role may not bind all things of its kinds."""
+        return len(self.of(name)) < len(self.bucket(name).things)
 
     def among(self, name: str, things: Iterable[Thing]) -> list[Thing]:
         """Those of some things that a role may bind."""
-        self.of(name)
-        allowed = self._allowed[name]
-        return [thing for thing in things if id(thing) in allowed]
+        if not self.is_restricted(name):
+            return list(things)
+        allowed = self._allowed.get(name)
+        if allowed is None:
+            allowed = self._allowed[name] = frozenset([thing.row for thing in self.of(name)])
+        return [thing for thing in things if thing.row in allowed]
 
     def bind(self, state: State, name: str, thing: Thing) -> State:
         """The state with a role bound, and with a doubt noted if the role's own condition is undecided."""
         new = state.with_role(name, thing)
         doubtful = self._doubtful.get(name)
-        return new.with_doubt(self.roles[name].when_text) if doubtful and id(thing) in doubtful else new
+        for text in doubtful.get(thing.row, ()) if doubtful else ():
+            new = new.with_doubt(text)
+        return new
 
-    def _may_be(self, role: Role, thing: Thing) -> bool:
-        if role.name in self.only and not self.only[role.name] & set(thing.parts):
-            return False
-        if self._is_out_of_band(thing) and not (role.witness and self.pattern.reading.converts):
-            return False
-        if role.when is None:
-            return True
-        state = State().with_role(role.name, thing)
-        truth = evaluate_truth(role.when, Scope(self.index, self.pattern, state, self.mirrored))
-        if truth is None:
-            self._doubtful.setdefault(role.name, set()).add(id(thing))
-        return truth is not False
+    def _passing(self, name: str) -> list[Thing]:
+        """The things of a role's kinds that pass what is asked of it alone."""
+        role, things = self.roles[name], self.bucket(name).things
+        if name in self.only:
+            things = [thing for thing in things if self.only[name] & set(thing.parts)]
+        if len(self.index.views.signals) > 1 and not (role.witness and self.pattern.reading.converts):
+            things = [thing for thing in things if not self._is_out_of_band(thing)]
+        if role.when is not None:
+            things = self._true_ones(name, role.when, role.when_text, things)
+        for condition in self.conditions.get(name, ()):
+            things = self._true_ones(name, condition.tree, condition.text, things)
+        return things
+
+    def _true_ones(self, name: str, tree: Tree, text: str, things: Sequence[Thing]) -> list[Thing]:
+        """Those of some things for which a condition is not false; doubts are noted."""
+        truths = self.index.truths_of(self.ground.forms[id(tree)], self.mirrored)
+        scope, found = self._scope, []
+        for thing in things:
+            key = (thing,)
+            truth = truths.get(key, truths)
+            if truth is truths:
+                scope.state = State().with_role(name, thing)
+                truth = truths[key] = evaluate_truth(tree, scope)
+            if truth is None:
+                doubts = self._doubtful.setdefault(name, {})
+                doubts[thing.row] = (*doubts.get(thing.row, ()), text)
+            if truth is not False:
+                found.append(thing)
+        return found
 
     def _is_out_of_band(self, thing: Thing) -> bool:
         """Whether a device belongs to other bands than the index's; what changes the band asks for one of another."""

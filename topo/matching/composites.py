@@ -21,6 +21,8 @@ MOST_TRIED = 20_000
 class CompositeScope(Scope):
     """A scope in which names are those of components, each with a scope of its own."""
 
+    composite = True
+
     def __init__(self, index: Index, pattern: Pattern, components: dict[str, Scope | None]) -> None:
         super().__init__(index, pattern, State())
         self.components = components

@@ -13,11 +13,12 @@ class Constraint:
 
     `number` is its place among the pattern's constraints, `join` that of the join it comes from. `through` is the role
     that lies in series, `may_lack` says that it may be left out. `roles` are those that must be bound before it can be
-    checked, `nets` the nets that it names.
+    checked, `ended` those of which it names a terminal, `nets` the nets that it names.
     """
 
     __slots__ = (
         "direction",
+        "ended",
         "join",
         "lead",
         "left",
@@ -46,6 +47,7 @@ class Constraint:
         self.may_lack = link.sort == "-()"
         self.direction = link.direction
         roles = [spot.name for spot in (self.left, self.right) if spot.sort == "terminal"]
+        self.ended = tuple(dict.fromkeys(roles))
         if self.through and not self.may_lack:
             roles.append(self.through)
         self.roles = tuple(dict.fromkeys(roles))

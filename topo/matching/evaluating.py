@@ -1,10 +1,14 @@
-"""Evaluates expressions: numbers or None, truths in three values (True, False, None for undecided)."""
+"""Evaluates expressions: numbers or None, truths in three values (True, False, None for undecided).
+
+A tree is made into nested functions of a scope when it is first asked for, and these are kept: a condition is asked of
+every way in which a pattern may lie in a circuit.
+"""
 
 from __future__ import annotations
 
 import math
 import operator
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
 
 from topo.matching.functions import TABLE
@@ -22,16 +26,13 @@ _ARITHMETIC: dict[str, Callable[[float, float], float]] = {
     "/": operator.truediv,
     "**": operator.pow,
 }
-_COMPARISONS: dict[str, Callable[[Any, Any], bool]] = {
-    "<": operator.lt,
-    "<=": operator.le,
-    ">": operator.gt,
-    ">=": operator.ge,
-    "==": operator.eq,
-    "!=": operator.ne,
-}
 # Two computed numbers within this share of one another are equal.
 SAME_SHARE = 1e-6
+# So many trees keep their functions: a few libraries of some thousand expressions.
+KEPT = 20_000
+
+Evaluator = Callable[[Scope], Any]
+"""A tree as a function: gives what `evaluate_tree` does, and raises what it does."""
 
 
 class Result(NamedTuple):
@@ -45,7 +46,7 @@ class Result(NamedTuple):
 
 def evaluate_result(tree: Tree, scope: Scope) -> Result:
     """The value of an expression and what it rests on; None where something is unbound or not known."""
-    before = scope.spoken
+    before = scope.spoken or {}
     scope.spoken = {}
     try:
         value = evaluate_tree(tree, scope)
@@ -73,24 +74,42 @@ def evaluate_tree(tree: Tree, scope: Scope) -> Any:
     Raises:
         Unbound: it speaks of a role or net to which nothing is bound.
     """
+    return evaluator(tree)(scope)
+
+
+_kept: dict[int, tuple[Tree, Evaluator]] = {}
+
+
+def evaluator(tree: Tree) -> Evaluator:
+    """The function of a tree."""
+    found = _kept.get(id(tree))
+    if found is None or found[0] is not tree:
+        if len(_kept) >= KEPT:
+            _kept.clear()
+        found = _kept[id(tree)] = (tree, _made(tree))
+    return found[1]
+
+
+def _made(tree: Tree) -> Evaluator:
     kind = tree[0]
     if kind == "number":
-        return tree[1]
+        number = tree[1]
+        return lambda scope: number
     if kind == "call":
-        return _call(tree, scope)
+        return _call(tree)
     if kind in ("name", "text"):
-        return _number_of_name(tree, scope)
+        return lambda scope: _number_of_name(tree, scope)
     if kind in ("and", "or"):
-        return _junction(tree, scope, kind == "and")
+        return _junction([evaluator(part) for part in tree[1:]], kind == "and")
     if kind == "not":
-        found = _truth(evaluate_tree(tree[1], scope))
-        return None if found is None else not found
+        return _negation(evaluator(tree[1]))
     if kind == "minus":
-        return _spread(lambda value: -value, evaluate_tree(tree[1], scope))
-    left, right = evaluate_tree(tree[1], scope), evaluate_tree(tree[2], scope)
+        inner = evaluator(tree[1])
+        return lambda scope: _spread(operator.neg, inner(scope))
+    left, right = evaluator(tree[1]), evaluator(tree[2])
     if kind in _COMPARISONS:
-        return _compare(kind, left, right)
-    return _pairwise(lambda a, b: _arithmetic(kind, a, b), left, right)
+        return _comparison(kind, left, right)
+    return lambda scope: _pairwise(lambda a, b: _arithmetic(kind, a, b), left(scope), right(scope))
 
 
 def _truth(value: Any) -> bool | None:
@@ -104,16 +123,28 @@ def _every(values: list[Any]) -> bool | None:
     return None if any(value is None for value in values) else True
 
 
-def _junction(tree: Tree, scope: Scope, conjunction: bool) -> bool | None:
+def _negation(inner: Evaluator) -> Evaluator:
+    def negation(scope: Scope) -> bool | None:
+        found = _truth(inner(scope))
+        return None if found is None else not found
+
+    return negation
+
+
+def _junction(parts: Sequence[Evaluator], conjunction: bool) -> Evaluator:
     """`and` and `or` from left to right; what decides stops it."""
-    undecided = False
-    for part in tree[1:]:
-        found = _truth(evaluate_tree(part, scope))
-        if found is None:
-            undecided = True
-        elif bool(found) is not conjunction:
-            return not conjunction
-    return None if undecided else conjunction
+
+    def junction(scope: Scope) -> bool | None:
+        undecided = False
+        for part in parts:
+            found = _truth(part(scope))
+            if found is None:
+                undecided = True
+            elif bool(found) is not conjunction:
+                return not conjunction
+        return None if undecided else conjunction
+
+    return junction
 
 
 def _spread(make: Callable[[float], Any], value: Any) -> Any:
@@ -146,15 +177,28 @@ def _arithmetic(sign: str, left: float, right: float) -> float | None:
     return found if isinstance(found, float | int) and math.isfinite(found) else None
 
 
-def _compare(sign: str, left: Any, right: Any) -> Any:
-    def make(a: float, b: float) -> bool:
-        if sign in ("==", "!="):
-            near = abs(a - b) <= SAME_SHARE * max(abs(a), abs(b))
-            return near if sign == "==" else not near
-        return _COMPARISONS[sign](a, b)
+def _are_near(a: float, b: float) -> bool:
+    return abs(a - b) <= SAME_SHARE * max(abs(a), abs(b))
 
-    found = _pairwise(make, left, right)
-    return _every(found) if isinstance(found, list) else found
+
+def _comparison(sign: str, left: Evaluator, right: Evaluator) -> Evaluator:
+    make = _COMPARISONS[sign]
+
+    def comparison(scope: Scope) -> Any:
+        found = _pairwise(make, left(scope), right(scope))
+        return _every(found) if isinstance(found, list) else found
+
+    return comparison
+
+
+_COMPARISONS: dict[str, Callable[[Any, Any], bool]] = {
+    "<": operator.lt,
+    "<=": operator.le,
+    ">": operator.gt,
+    ">=": operator.ge,
+    "==": _are_near,
+    "!=": lambda a, b: not _are_near(a, b),
+}
 
 
 def _number_of_name(tree: Tree, scope: Scope) -> Any:
@@ -181,36 +225,64 @@ def _number_of_name(tree: Tree, scope: Scope) -> Any:
 # -- calls --------------------------------------------------------------------------------------------------------
 
 
-def _call(tree: Tree, scope: Scope) -> Any:
+def _call(tree: Tree) -> Evaluator:
     name, arguments = tree[1], tree[2:]
     if name == "bound":
-        return _is_bound(arguments[0], scope)
+        words, take = arguments[0][1:], _binder(arguments[0])
+        return lambda scope: _is_bound(words, take, scope)
     if name in ("same", "overlap", "different"):
-        return _compare_components(name, arguments, scope)
+        one, other = (_binder(argument) for argument in arguments[:2])
+        return lambda scope: _compare_components(name, _parts_of(one(scope)), _parts_of(other(scope)))
     entry = TABLE[name]
-    values: list[Any] = []
-    inner = scope
-    for position, argument in enumerate(arguments):
-        sort = entry.arguments[min(position, len(entry.arguments) - 1)]
-        if sort == "number":
-            values.append(evaluate_tree(argument, scope))
-        elif sort == "text":
-            values.append(argument[1])
-        else:
-            bound, inner = _bound(argument, scope)
-            values.append(bound)
-    if entry.whole:
-        return entry.call(inner, *values)
-    return _over_members(entry.call, inner, values)
+    last = len(entry.arguments) - 1
+    sorts = [entry.arguments[min(position, last)] for position in range(len(arguments))]
+    takers = [_taker(sort, argument) for sort, argument in zip(sorts, arguments, strict=True)]
+    function, whole = entry.call, entry.whole
+
+    def call(scope: Scope) -> Any:
+        inner = _home(sorts, arguments, scope) if scope.composite else scope
+        values = [take(scope) for take in takers]
+        return function(inner, *values) if whole else _over_members(function, inner, values)
+
+    return call
+
+
+def _taker(sort: str, argument: Tree) -> Evaluator:
+    """What takes the value of one argument from a scope."""
+    if sort == "number":
+        return evaluator(argument)
+    if sort == "text":
+        word = argument[1]
+        return lambda scope: word
+    return _binder(argument)
+
+
+def _home(sorts: Sequence[str], arguments: Sequence[Tree], scope: Scope) -> Scope:
+    """The scope in which the last bound argument of a call is bound, among components of composites."""
+    home = scope
+    for sort, argument in zip(sorts, arguments, strict=True):
+        if sort not in ("number", "text"):
+            home = _scope_of(argument, scope)
+    return home
+
+
+def _scope_of(argument: Tree, scope: Scope) -> Scope:
+    if argument[0] not in ("name", "text") or len(argument) < 3:
+        return scope
+    component = scope.component(argument[1])
+    return scope if component is None else _scope_of(["name", *argument[2:]], component)
 
 
 def _over_members(call: Callable[..., Any], scope: Scope, values: list[Any]) -> Any:
     """A function applied to each member of a role that binds many; truths must hold for every one."""
+    missing = False
     for position, value in enumerate(values):
-        if isinstance(value, list | tuple):
+        if value is None:
+            missing = True
+        elif value.__class__ is list:
             found = [_over_members(call, scope, [*values[:position], item, *values[position + 1 :]]) for item in value]
             return _every(found) if found and all(item is None or isinstance(item, bool) for item in found) else found
-    if any(value is None for value in values):
+    if missing:
         return None
     try:
         return call(scope, *values)
@@ -218,40 +290,54 @@ def _over_members(call: Callable[..., Any], scope: Scope, values: list[Any]) -> 
         return None
 
 
-def _bound(argument: Tree, scope: Scope) -> tuple[Any, Scope]:
-    """A role's things (one, or a tuple), a terminal, or a net; and the scope in which it is bound."""
+def _binder(argument: Tree) -> Evaluator:
+    """What takes a role's things (one, or a list), a terminal, or a net from a scope."""
     if argument[0] not in ("name", "text"):
-        return evaluate_tree(argument, scope), scope
+        return evaluator(argument)
     words = argument[1:]
-    component = scope.component(words[0])
-    if component is not None and len(words) > 1:
-        return _bound(["name", *words[1:]], component)
-    if not scope.is_role(words[0]) and len(words) == 1:
-        return scope.net(words[0]), scope
-    things = scope.things(words[0])
-    if len(words) > 1:
-        pins = tuple(Pin(thing, words[1]) for thing in things if words[1] in thing.terminals)
+    name = words[0]
+    if len(words) == 1:
+
+        def take(scope: Scope) -> Any:
+            state = scope.state
+            thing = state.roles.get(name)
+            if thing is not None and scope.spoken is None:
+                return thing
+            if thing is None and name not in state.many and not scope.is_role(name):
+                return scope.net(name)
+            things = scope.things(name)
+            return things[0] if thing is not None else list(things)
+
+        return take
+    terminal = words[1]
+    within = _binder(["name", *words[1:]])
+
+    def take_pin(scope: Scope) -> Any:
+        component = scope.component(name) if scope.composite else None
+        if component is not None:
+            return within(component)
+        things = scope.things(name)
+        pins = [Pin(thing, terminal) for thing in things if terminal in thing.terminals]
         if not pins:
             raise Unbound(".".join(words))
-        return (list(pins) if scope.is_many(words[0]) else pins[0]), scope
-    return (list(things) if scope.is_many(words[0]) else things[0]), scope
+        return pins if scope.is_many(name) else pins[0]
+
+    return take_pin
 
 
-def _is_bound(argument: Tree, scope: Scope) -> bool:
+def _is_bound(words: Tree, take: Evaluator, scope: Scope) -> bool:
     try:
-        words = argument[1:]
         component = scope.component(words[0])
         if len(words) == 1 and isinstance(component, Scope):
             return True
-        _bound(argument, scope)
+        take(scope)
     except Unbound:
         return False
     return True
 
 
-def _parts_of(argument: Tree, scope: Scope) -> set[str]:
-    bound, _ = _bound(argument, scope)
-    items = bound if isinstance(bound, list | tuple) else [bound]
+def _parts_of(bound: Any) -> set[str]:
+    items = bound if isinstance(bound, list) else [bound]
     found: set[str] = set()
     for item in items:
         if isinstance(item, Thing):
@@ -261,9 +347,8 @@ def _parts_of(argument: Tree, scope: Scope) -> set[str]:
     return found
 
 
-def _compare_components(name: str, arguments: list[Tree], scope: Scope) -> bool:
+def _compare_components(name: str, one: set[str], other: set[str]) -> bool:
     """Whether two roles of components are the same parts, share some, or share none."""
-    one, other = _parts_of(arguments[0], scope), _parts_of(arguments[1], scope)
     if name == "same":
         return one == other
     return bool(one & other) if name == "overlap" else not one & other

@@ -5,7 +5,6 @@ from __future__ import annotations
 from topo.matching.candidates import directed_roles
 from topo.matching.groundwork import with_exclusion
 from topo.matching.pattern import Exclusion, Join
-from topo.matching.planning import Step
 from topo.matching.search import Search
 from topo.matching.state import State
 
@@ -16,7 +15,6 @@ class Exclusions:
     def __init__(self, search: Search) -> None:
         self.search = search
         self._inner: dict[int, Search] = {}
-        self._plans: dict[tuple, tuple[Step, ...]] = {}
 
     def found(self, state: State, spared: int | None = None) -> str | None:
         """The words of the first group that holds, None if none does.
@@ -58,13 +56,10 @@ class Exclusions:
         return Search(search.index, search.pattern, merged, search.mirrored, fresh_nets=fresh)
 
     def _is_so(self, inner: Search, exclusion: Exclusion, state: State, spared: int) -> bool:
-        bound = tuple(sorted(name for name, thing in state.roles.items() if thing is not None))
+        bound = tuple(sorted([name for name, thing in state.roles.items() if thing is not None]))
         nets = tuple(sorted({name for name, _ in state.nets}))
-        key = (id(inner), bound, nets)
-        steps = self._plans.get(key)
-        if steps is None:
-            own = [role.name for role in exclusion.roles]
-            steps = self._plans[key] = inner.planner.plan(own, inner.constraints, inner.where, bound, nets)
+        own = tuple([role.name for role in exclusion.roles])
+        steps = inner.plan(own, lambda: (inner.constraints, inner.where), bound, nets)
         start = state.copy()
         start.undecided = ()
         return any(not found.undecided for found in inner.solve(steps, 0, start, self._claimed(state) | spared))

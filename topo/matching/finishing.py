@@ -18,8 +18,6 @@ from topo.matching.things import Thing
 
 # Of a larger group of optional roles that hang together, each is bound by itself.
 LARGEST_GROUP = 6
-# The plan of roles of which one is in no join of theirs.
-_IMPOSSIBLE = (Step(condition=Condition("never", ["<", ["number", 1.0, ""], ["number", 0.0, ""]], ())),)
 
 
 class Finish:
@@ -28,10 +26,11 @@ class Finish:
     def __init__(self, search: Search) -> None:
         self.search = search
         self.index = search.index
-        self.groups = optional_groups(search)
+        ground = search.ground
+        if ground.groups is None:
+            ground.groups = optional_groups(search)
+        self.groups = ground.groups
         self.exclusions = Exclusions(search)
-        self._plans: dict[tuple, tuple[Step, ...]] = {}
-        self._around: dict[tuple[str, ...], tuple] = {}
 
     def of(self, state: State) -> State | None:
         """The completed state, None if something forbids it."""
@@ -87,7 +86,7 @@ class Finish:
             if thing.atoms & state.used:
                 continue
             trial = state.with_role(name, thing)
-            if all(next(holding.states(item, trial), None) is not None for item in own):
+            if all(holding.states(item, trial) for item in own):
                 found.append(thing)
         found.sort(key=lambda thing: -len(thing.elements))
         kept: list[Thing] = []
@@ -104,8 +103,8 @@ class Finish:
         for item in own:
             passed: dict[int, None] = {}
             for thing in members:
-                held = next(self.search.holding.states(item, state.with_role(name, thing)), None)
-                passed.update(dict.fromkeys(() if held is None else held.passed.get(item.number, ())))
+                held = self.search.holding.states(item, state.with_role(name, thing))
+                passed.update(dict.fromkeys(held[0].passed.get(item.number, ()) if held else ()))
             state = state.with_passed(item.number, tuple(passed)) if passed else state
         return state
 
@@ -148,7 +147,7 @@ class Finish:
             return state
         # What cannot be bound by itself cannot be bound in company either.
         alone = {name: self._bound((name,), state) for name in group}
-        possible = [name for name in group if alone[name] is not None or self._plan((name,), state) == _IMPOSSIBLE]
+        possible = [name for name in group if alone[name] is not None or not self._plan((name,), state)]
         if len(possible) == 1:
             return alone[possible[0]] or state
         for size in range(len(possible), 0, -1):
@@ -159,10 +158,13 @@ class Finish:
         return state
 
     def _bound(self, chosen: tuple[str, ...], state: State) -> State | None:
+        steps = self._plan(chosen, state)
+        if not steps:
+            return None
         search, trace = self.search, self.search.trace
         search.trace = None
         try:
-            for found in search.solve(self._plan(chosen, state), 0, state):
+            for found in search.solve(steps, 0, state):
                 if search.is_sound(search.constraints, found):
                     return found
         finally:
@@ -170,28 +172,26 @@ class Finish:
         return None
 
     def _plan(self, chosen: tuple[str, ...], state: State) -> tuple[Step, ...]:
-        """The steps that bind these roles when others are bound; one plan serves all states that are alike for it."""
+        """The steps that bind these roles when others are bound; none where one of them is in no join of theirs."""
         search = self.search
-        around = self._around.get(chosen)
+        around = search.ground.around.get(chosen)
         if around is None:
-            around = self._around[chosen] = self._surroundings(chosen)
+            around = search.ground.around[chosen] = self._surroundings(chosen)
         roles, nets, touching, conditions = around
-        bound = tuple(name for name in roles if state.roles.get(name) is not None)
-        named = tuple(net for net in nets if any((net, view) in state.nets for view in (WIRE, DC, SIGNAL)))
-        key = (chosen, bound, named)
-        found = self._plans.get(key)
-        if found is None:
+        held, names = state.roles, state.nets
+        bound = tuple([name for name in roles if held.get(name) is not None])
+        named = tuple([net for net in nets if (net, WIRE) in names or (net, DC) in names or (net, SIGNAL) in names])
+
+        def checks() -> tuple[list[Constraint], list[Condition]] | None:
             known = {*bound, *chosen, *search.sorted.many}
             constraints = [item for item in touching if {*item.roles, item.through} - {""} <= known]
-            if all(any(name in (*item.roles, item.through) for item in constraints) for name in chosen):
-                usable = [
-                    item for item in conditions if all(name in known or name not in search.roles for name in item.names)
-                ]
-                found = search.planner.plan(chosen, constraints, usable, bound, named)
-            else:
-                found = _IMPOSSIBLE
-            self._plans[key] = found
-        return found
+            if not all(any(name in (*item.roles, item.through) for item in constraints) for name in chosen):
+                return None
+            return constraints, [
+                item for item in conditions if all(name in known or name not in search.roles for name in item.names)
+            ]
+
+        return search.plan(chosen, checks, bound, named)
 
     def _surroundings(
         self, chosen: tuple[str, ...]

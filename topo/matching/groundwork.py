@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
-from topo.matching.candidates import directed_roles
+from topo.matching.candidates import directed_roles, turned_kinds
 from topo.matching.constraints import Constraint, constraints_of
+from topo.matching.forms import Form, form_of
 from topo.matching.pattern import Condition, Net, Pattern, Role, Shape
 from topo.matching.planning import Step, follows_view
 
 if TYPE_CHECKING:
+    from topo.matching.buckets import Bucket
+    from topo.matching.index import Index
     from topo.matching.structure import Structure
 
 # So many shapes keep their groundwork: a few libraries of some hundred patterns.
@@ -27,14 +31,17 @@ class Sorted(NamedTuple):
     many: tuple[str, ...]
 
 
-@dataclass(frozen=True)
+@dataclass
 class Groundwork:
     """The groundwork of one shape.
 
     `core` are the constraints of required roles alone, `core_numbers` their numbers. `early` conditions are checked
-    while required roles are bound, `late` ones when all is; all conditions name what their figures speak of.
-    `views_of` are the views in which required joins name a net. `directed` are roles of which `end` or `other` is
-    named. `plans` are the steps of required roles, by how the numbers of their candidates compare.
+    while required roles are bound, `late` ones when all is (`of_all` are the identities of these: their truth may
+    change with whatever is bound); of the early ones, `own` speak of one role alone, `common` are the rest. All
+    conditions name what their figures speak of; `forms` are theirs by the identity of their trees. `views_of` are the
+    views in which required joins name a net. `directed` are roles of which `end` or `other` is named. `plans` are the
+    steps that bind roles, by what is bound before and how the numbers of their candidates compare. `groups` are the
+    optional roles that hang together, `around` what has to do with some of them: worked out when asked for.
     """
 
     roles: dict[str, Role]
@@ -48,9 +55,38 @@ class Groundwork:
     views_of: dict[str, set[int]]
     where: list[Condition]
     early: list[Condition]
+    own: dict[str, list[Condition]]
+    common: list[Condition]
     late: list[Condition]
+    of_all: frozenset[int]
     directed: frozenset[str]
-    plans: dict[tuple[int, ...], tuple[Step, ...]] = field(default_factory=dict)
+    forms: dict[int, Form]
+    plans: dict[tuple[Hashable, ...], tuple[Step, ...]] = field(default_factory=dict)
+    keys: dict[tuple[str, bool], tuple[tuple[str, ...], str, bool | None, bool]] = field(default_factory=dict)
+    groups: list[list[str]] | None = None
+    around: dict[tuple[str, ...], tuple] = field(default_factory=dict)
+
+    def bucket_of(self, index: Index, name: str, mirrored: bool) -> Bucket:
+        """The things of a role's kinds, its own condition not looked at."""
+        key = self.keys.get((name, mirrored))
+        if key is None:
+            role = self.roles[name]
+            kinds = turned_kinds(role.kinds) if mirrored else role.kinds
+            key = self.keys[name, mirrored] = (kinds, role.make, role.tapped, name in self.directed)
+        return index.bucket(*key)
+
+    def may_hold(self, index: Index, mirrored: bool) -> bool:
+        """Whether there is something of the kind of every required role, and joined as they are; most patterns fall by
+        the first, and most of the rest by the second."""
+        for name in self.needed:
+            if not self.bucket_of(index, name, mirrored).things:
+                return False
+        return self.structure.may_hold(index, self, mirrored)
+
+    @cached_property
+    def needed(self) -> tuple[str, ...]:
+        """The roles without which there is no match."""
+        return tuple(role.name for role in self.roles.values() if not role.optional and not role.many)
 
     @cached_property
     def structure(self) -> Structure:
@@ -63,7 +99,9 @@ class Groundwork:
 _kept: dict[tuple, tuple[Pattern, Shape, Groundwork]] = {}
 
 
-def groundwork(pattern: Pattern, shape: Shape, dropped: int | None, fresh_nets: tuple[str, ...]) -> Groundwork:
+def groundwork(
+    pattern: Pattern, shape: Shape, dropped: int | None = None, fresh_nets: tuple[str, ...] = ()
+) -> Groundwork:
     """The groundwork of a shape without one of its joins, made once; `fresh_nets` may be one with other nets."""
     key = (id(pattern), id(shape), dropped, fresh_nets)
     found = _kept.get(key)
@@ -103,6 +141,8 @@ def _groundwork(pattern: Pattern, shape: Shape, dropped: int | None, fresh_nets:
             views_of.setdefault(net, set()).add(follows_view(nets[net], item.view))
     where = [_with_names_of_figures(item, pattern) for item in shape.where]
     early: list[Condition] = []
+    own: dict[str, list[Condition]] = {}
+    common: list[Condition] = []
     late: list[Condition] = []
     for condition in where:
         names = set(condition.names)
@@ -110,6 +150,8 @@ def _groundwork(pattern: Pattern, shape: Shape, dropped: int | None, fresh_nets:
             late.append(condition)
         elif not names & loose:
             early.append(condition)
+            (only,) = names if len(names) == 1 else ("",)
+            (own.setdefault(only, []) if only in order.required else common).append(condition)
     directed = directed_roles(shape.joins)
     for condition in where:
         if "'end'" in repr(condition.tree) or "'other'" in repr(condition.tree):
@@ -126,9 +168,22 @@ def _groundwork(pattern: Pattern, shape: Shape, dropped: int | None, fresh_nets:
         views_of=views_of,
         where=where,
         early=early,
+        own=own,
+        common=common,
         late=late,
+        of_all=frozenset(id(condition) for condition in late),
         directed=frozenset(directed),
+        forms=_forms(pattern, shape, where),
     )
+
+
+def _forms(pattern: Pattern, shape: Shape, where: Sequence[Condition]) -> dict[int, Form]:
+    figures = {figure.name for figure in pattern.figures}
+    roles = {role.name for role in shape.roles}
+    found = {id(role.when): form_of(role.when, (role.name,), roles, figures) for role in shape.roles if role.when}
+    for condition in where:
+        found[id(condition.tree)] = form_of(condition.tree, condition.names, roles, figures)
+    return found
 
 
 def _sort_roles(shape: Shape, constraints: list[Constraint]) -> Sorted:

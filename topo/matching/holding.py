@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping, Sequence
 
+from topo.matching.buckets import ways
 from topo.matching.candidates import Candidates
 from topo.matching.constraints import Constraint
 from topo.matching.index import Index
-from topo.matching.kinds import DEVICE_GROUPS, DIODES
-from topo.matching.meeting import Meeting, Side
+from topo.matching.meeting import Meeting
 from topo.matching.pattern import Spot
 from topo.matching.state import State
 from topo.matching.things import Thing
-
-DIRECTED = frozenset((*DIODES, *DEVICE_GROUPS["amplifying"]))
 
 
 class Holding:
@@ -25,67 +23,68 @@ class Holding:
         self.candidates = candidates
         self.core = core
 
-    def states(self, constraint: Constraint, state: State) -> Iterator[State]:
+    def states(self, constraint: Constraint, state: State) -> Sequence[State]:
         """States in which a constraint holds; it holds where a role that it needs was left out."""
-        left, right = self._side(constraint.left, state), self._side(constraint.right, state)
-        if left is None or right is None:
-            if any(name in state.roles and state.roles[name] is None for name in constraint.roles):
-                yield state
-            return
+        roles = state.roles
+        for name in constraint.ended:
+            if roles.get(name) is None:
+                left_out = any(name in roles and roles[name] is None for name in constraint.roles)
+                return (state,) if left_out else ()
         weak = constraint.number not in self.core
         if not constraint.through:
-            yield from self._directly(constraint, state, left, right, weak, constraint.lead)
-        elif not constraint.may_lack:
-            thing = state.roles.get(constraint.through)
-            if thing is not None:
-                yield from self._through(constraint, thing, state, left, right, weak)
-        else:
-            yield from self._perhaps_through(constraint, state, left, right, weak)
+            return self._directly(constraint, state, weak, constraint.lead)
+        if constraint.may_lack:
+            return self._perhaps_through(constraint, state, weak)
+        thing = roles.get(constraint.through)
+        return () if thing is None else self._through(constraint, thing, state, weak)
 
-    def _perhaps_through(
-        self, constraint: Constraint, state: State, left: Side, right: Side, weak: bool
-    ) -> Iterator[State]:
+    def _perhaps_through(self, constraint: Constraint, state: State, weak: bool) -> Sequence[State]:
         """States in which two spots meet directly, the optional role left out, or through something bound to it."""
         name = constraint.through
         bound = state.roles.get(name)
         if bound is not None:
-            through = list(self._through(constraint, bound, state, left, right, weak))
-            yield from through or self._directly(constraint, state, left, right, weak, False)
-            return
-        for new in self._directly(constraint, state, left, right, weak, False):
-            yield new if name in new.roles else new.with_role(name, None)
+            return self._through(constraint, bound, state, weak) or self._directly(constraint, state, weak, False)
+        directly = self._directly(constraint, state, weak, False)
+        found = [new if name in new.roles else new.with_role(name, None) for new in directly]
         if name not in state.roles:
             for thing in self._between(constraint, state):
                 if not thing.atoms & state.used:
                     new = self.candidates.bind(state, name, thing)
-                    yield from self._through(constraint, thing, new, left, right, weak)
+                    found += self._through(constraint, thing, new, weak)
+        return found
 
-    def _directly(
-        self, constraint: Constraint, state: State, left: Side, right: Side, weak: bool, lead: bool
-    ) -> Iterator[State]:
-        limit = constraint.limit if lead else None
-        return self.meeting.meet(state, constraint.number, constraint.view, left, right, lead, limit, weak)
+    def _directly(self, constraint: Constraint, state: State, weak: bool, lead: bool) -> Sequence[State]:
+        left, right, view = constraint.left, constraint.right, constraint.view
+        if left.sort != "terminal" and right.sort != "terminal":
+            return self.meeting.meet_nets(state, view, left, right, weak)
+        if left.sort != "terminal":
+            left, right = right, left
+        thing = state.roles[left.name]
+        assert thing is not None
+        if lead:
+            return self.meeting.reach(state, constraint.number, view, thing, left, right, constraint.limit, weak)
+        node = thing.terminals.get(left.terminal)
+        if node is None:
+            return ()
+        new = self.meeting.stand(state, view, node, thing.pins.get(left.terminal), right, weak)
+        return () if new is None else (new,)
 
-    def _through(
-        self, constraint: Constraint, thing: Thing, state: State, left: Side, right: Side, weak: bool
-    ) -> Iterator[State]:
+    def _through(self, constraint: Constraint, thing: Thing, state: State, weak: bool) -> Sequence[State]:
         """States in which a thing lies between two spots, in either direction or in the one that is asked for."""
-        view, number, meet = constraint.view, constraint.number, self.meeting.meet
-        if "2" not in thing.terminals or self.index.is_gone(view, thing):
-            return
-        ends = [("1", "2"), ("2", "1")]
-        if constraint.direction and thing.kind in DIRECTED:
-            forward = (constraint.direction == ">") != self.candidates.mirrored
-            ends = [("a", "k") if forward else ("k", "a")]
-        for first, second in ends:
-            for new in meet(state, number, view, left, ("terminal", thing, first), False, None, weak):
-                yield from meet(new, number, view, ("terminal", thing, second), right, False, None, weak)
-
-    def _side(self, spot: Spot, state: State) -> Side | None:
-        if spot.sort != "terminal":
-            return (spot.sort, spot.name, "")
-        thing = state.roles.get(spot.name)
-        return None if thing is None else ("terminal", thing, spot.terminal)
+        view, terminals, stand = constraint.view, thing.terminals, self.meeting.stand
+        if "2" not in terminals or self.index.is_gone(view, thing):
+            return ()
+        direction = constraint.direction
+        if direction and self.candidates.mirrored:
+            direction = "<" if direction == ">" else ">"
+        found: list[State] = []
+        for first, second in ways(thing, direction):
+            new = stand(state, view, terminals[first], thing.pins[first], constraint.left, weak)
+            if new is not None:
+                new = stand(new, view, terminals[second], thing.pins[second], constraint.right, weak)
+                if new is not None:
+                    found.append(new)
+        return found
 
     # -- from what is bound to what may be ------------------------------------------------------------------------
 

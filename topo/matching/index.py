@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Hashable, Iterable
 from functools import cached_property
 from itertools import pairwise
+from typing import Any
 
 from topo.graph.graph import Element
 from topo.matching.buckets import Bucket
 from topo.matching.devices import single_devices
+from topo.matching.forms import Form
 from topo.matching.kinds import (
     ANY_TWO_TERMINAL,
     BRANCH_GROUPS,
@@ -44,6 +46,8 @@ class Index:
         self.ground = tuple(classes[0] for classes in self.class_of)
         self.given_rails = tuple(frozenset(classes[node] for node in views.graph.rails) for classes in self.class_of)
         self._buckets: dict[tuple, Bucket] = {}
+        self._truths: dict[tuple[Form, bool], dict] = {}
+        self._told: dict[Hashable, Any] = {}
         self._reach: dict[tuple, tuple[Reach, ...]] = {}
         if other is None:
             self._atoms: dict[tuple, int] = {}
@@ -252,6 +256,17 @@ class Index:
         return Thing(
             thing.number, "branch", thing.kind, device, thing.elements, thing.parts, pins, terminals, thing.atoms, key
         )
+
+    def truths_of(self, form: Form, mirrored: bool) -> dict:
+        """What conditions of a form were found to be, by what their names are bound to; the same for every search."""
+        return self._truths.setdefault((form, mirrored), {})
+
+    def told(self, key: Hashable, tell: Callable[[], Any]) -> Any:
+        """What is told of this index by a key: worked out when first asked for."""
+        found = self._told.get(key)
+        if found is None:
+            found = self._told[key] = tell()
+        return found
 
     # -- buckets --------------------------------------------------------------------------------------------------
 

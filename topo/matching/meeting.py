@@ -7,18 +7,15 @@ the signal view, a terminal is on it only if it also is in a view that tells the
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping, Sequence
 
 from topo.matching.index import DC, SIGNAL, WIRE, Index, Reach
-from topo.matching.pattern import Net
+from topo.matching.pattern import Net, Spot
 from topo.matching.state import State
 from topo.matching.things import Thing
 
 RAIL_SORTS = ("rail", "ground", "rail or ground")
 VIEWS = (WIRE, DC, SIGNAL)
-
-# A side of a link: ("terminal", thing, terminal name), ("net", name, "") or ("literal", word, "").
-Side = tuple[str, object, str]
 
 
 class Meeting:
@@ -38,47 +35,56 @@ class Meeting:
         self.distinct = distinct
         self.views_of = views_of
 
-    def meet(self, state: State, number: int, view: int, one: Side, other: Side, lead: bool, limit: float | None,
-             weak: bool) -> Iterator[State]:  # fmt: skip
-        """States in which two sides meet in a view; several where a free net may be bound to several classes.
+    def stand(
+        self, state: State, view: int, node: int, pin: tuple[int, str] | None, spot: Spot, weak: bool
+    ) -> State | None:
+        """The state in which a terminal that is on a node, `pin` by its element and name, meets a spot; None if not.
 
-        `lead` lets a device's terminal reach out through its lead. `weak` is for joins of optional roles, which do
-        not forbid a net to be 0.
+        `weak` is for joins of optional roles, which do not forbid a net to be 0.
         """
-        if one[0] != "terminal":
-            one, other = other, one
-        if one[0] != "terminal":
-            yield from self._meet_nets(state, view, one, other, weak)
-            return
-        options = self._options(view, one, lead, limit)
-        if other[0] == "terminal":
-            if _pin(one) == _pin(other):
-                return
-            found = self._shared(view, options, self._options(view, other, lead, limit))
-            if found is not None:
-                yield state.with_passed(number, found) if found else state
-        elif other[0] == "literal":
-            for cls, node, passed in options:
-                if self.is_literal(view, cls, node, str(other[1])):
-                    yield state.with_passed(number, passed) if passed else state
-                    return
-        else:
-            for cls, node, passed in options:
-                new = self.bind(state, str(other[1]), view, cls, node, weak)
-                if new is not None:
-                    yield new.with_passed(number, passed) if passed else new
-                    if new is state:
-                        return
+        index = self.index
+        cls = index.class_of[view][node]
+        if spot.sort == "net":
+            return self.bind(state, spot.name, view, cls, node, weak)
+        if spot.sort == "literal":
+            return state if is_literal(index, view, cls, node, spot.name) else None
+        other = state.roles[spot.name]
+        assert other is not None
+        at = other.terminals.get(spot.terminal)
+        if at is None or index.class_of[view][at] != cls or cls in index.rails[view]:
+            return None
+        return None if other.pins.get(spot.terminal) == pin else state
 
-    def _options(self, view: int, side: Side, lead: bool, limit: float | None) -> tuple[Reach, ...]:
-        thing, terminal = side[1], side[2]
-        assert isinstance(thing, Thing)
-        node = thing.terminals.get(terminal)
-        if node is None:
+    def reach(self, state: State, number: int, view: int, thing: Thing, spot: Spot, other: Spot,
+              limit: float | None, weak: bool) -> Sequence[State]:  # fmt: skip
+        """States in which a terminal, through its lead or not, meets another spot, a terminal of which does the same.
+
+        There are several where a free net may be bound to several classes. What the leads pass is noted by `number`.
+        """
+        options = self._reached(view, thing, spot.terminal, limit)
+        if other.sort == "terminal":
+            far = state.roles[other.name]
+            assert far is not None
+            if thing.pins.get(spot.terminal) == far.pins.get(other.terminal):
+                return ()
+            found = self._shared(view, options, self._reached(view, far, other.terminal, limit))
+            return () if found is None else (state.with_passed(number, found) if found else state,)
+        if other.sort == "literal":
+            for cls, node, passed in options:
+                if is_literal(self.index, view, cls, node, other.name):
+                    return (state.with_passed(number, passed) if passed else state,)
             return ()
-        if lead:
-            return self.index.reach(view, thing, terminal, limit)
-        return ((self.index.class_of[view][node], node, ()),)
+        met: list[State] = []
+        for cls, node, passed in options:
+            new = self.bind(state, other.name, view, cls, node, weak)
+            if new is not None:
+                met.append(new.with_passed(number, passed) if passed else new)
+                if new is state:
+                    break
+        return met
+
+    def _reached(self, view: int, thing: Thing, terminal: str, limit: float | None) -> tuple[Reach, ...]:
+        return self.index.reach(view, thing, terminal, limit) if terminal in thing.terminals else ()
 
     def _shared(self, view: int, some: tuple[Reach, ...], others: tuple[Reach, ...]) -> tuple[int, ...] | None:
         """What two leads pass to meet on a net that is neither 0 nor a rail; None if they do not."""
@@ -90,20 +96,21 @@ class Meeting:
                         return (*passed, *(item for item in other_passed if item not in passed))
         return None
 
-    def _meet_nets(self, state: State, view: int, one: Side, other: Side, weak: bool) -> Iterator[State]:
-        """Two nets, or a net and a literal."""
-        if one[0] != "net" or (other[0] == "net" and not self.net_options(state, str(one[1]), view)):
+    def meet_nets(self, state: State, view: int, one: Spot, other: Spot, weak: bool) -> Sequence[State]:
+        """States in which two nets, or a net and a literal, are one."""
+        if one.sort != "net" or (other.sort == "net" and not self.net_options(state, one.name, view)):
             one, other = other, one
-        for cls, node in self.net_options(state, str(one[1]), view):
-            if other[0] == "literal":
-                if self.is_literal(view, cls, node, str(other[1])):
-                    yield state
-                    return
+        met: list[State] = []
+        for cls, node in self.net_options(state, one.name, view):
+            if other.sort == "literal":
+                if is_literal(self.index, view, cls, node, other.name):
+                    return (state,)
                 continue
-            first = self.bind(state, str(one[1]), view, cls, node, weak)
-            second = None if first is None else self.bind(first, str(other[1]), view, cls, node, weak)
+            first = self.bind(state, one.name, view, cls, node, weak)
+            second = None if first is None else self.bind(first, other.name, view, cls, node, weak)
             if second is not None:
-                yield second
+                met.append(second)
+        return met
 
     def net_options(self, state: State, name: str, view: int) -> list[tuple[int, int]]:
         """The classes of a view that a net may have, with a node of each: what it is bound to, or what follows."""
@@ -118,10 +125,6 @@ class Meeting:
                 for node in (bound[1], *self.index.view[other].members[bound[0]]):
                     found.setdefault(classes[node], node)
         return list(found.items())
-
-    def is_literal(self, view: int, cls: int, node: int, word: str) -> bool:
-        """Whether a class is `0`, `gnd`, `rail` or `supply`."""
-        return is_literal(self.index, view, cls, node, word)
 
     # -- nets -----------------------------------------------------------------------------------------------------
 
@@ -247,10 +250,3 @@ def is_literal(index: Index, view: int, cls: int, node: int, word: str) -> bool:
     if word == "supply":
         return cls in index.given_rails[view]
     return cls in index.rails[view] and cls != index.ground[view]
-
-
-def _pin(side: Side) -> tuple[int, str] | None:
-    """The element and terminal at which a terminal side stands: nothing is joined with itself."""
-    thing = side[1]
-    assert isinstance(thing, Thing)
-    return thing.pins.get(side[2])

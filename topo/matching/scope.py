@@ -6,7 +6,7 @@ import math
 from functools import cached_property
 
 from topo.matching.index import DC, SIGNAL, WIRE, Index
-from topo.matching.pattern import Figure, Pattern
+from topo.matching.pattern import Figure, Pattern, Role
 from topo.matching.state import State
 from topo.matching.things import NetRef, Thing
 from topo.views.view import View
@@ -21,7 +21,12 @@ class Unbound(Exception):
 
 
 class Scope:
-    """Roles, nets and figures of one state of one pattern on one index; `spoken` collects the parts that were used."""
+    """Roles, nets and figures of one state of one pattern on one index.
+
+    `spoken` collects the parts that were used, unless it is None. `composite` says that names are those of components.
+    """
+
+    composite = False
 
     def __init__(self, index: Index, pattern: Pattern, state: State, mirrored: bool = False) -> None:
         self.index = index
@@ -31,7 +36,8 @@ class Scope:
         self.views = index.views
         self.graph = index.views.graph
         self.point = index.views.point
-        self.spoken: dict[str, None] = {}
+        self.spoken: dict[str, None] | None = {}
+        self._declared: dict[str, Role] | None = None
         self.depth = 0
 
     @property
@@ -50,12 +56,17 @@ class Scope:
         found = self.state.many.get(name, ()) if thing is None else (thing,)
         if not found:
             raise Unbound(name)
-        for item in found:
-            self.spoken.update(dict.fromkeys(item.parts))
+        if self.spoken is not None:
+            for item in found:
+                self.spoken.update(dict.fromkeys(item.parts))
         return found
 
     def is_role(self, name: str) -> bool:
-        return name in self.state.roles or name in self.state.many or name in self.pattern.roles
+        if name in self.state.roles or name in self.state.many:
+            return True
+        if self._declared is None:
+            self._declared = self.pattern.roles
+        return name in self._declared
 
     def is_many(self, name: str) -> bool:
         """Whether a role was bound to several things at once."""

@@ -6,7 +6,9 @@ circuits: what a number stands for is its caller's business.
 """
 
 from topo.matching.relational.compiling import Plan, compiled
+from topo.matching.relational.ordering import Step, ordered
 from topo.matching.relational.query import Atom, Query
 from topo.matching.relational.relation import ColumnRelation, Relation
+from topo.matching.relational.walking import Walk
 
-__all__ = ["Atom", "ColumnRelation", "Plan", "Query", "Relation", "compiled"]
+__all__ = ["Atom", "ColumnRelation", "Plan", "Query", "Relation", "Step", "Walk", "compiled", "ordered"]

@@ -6,8 +6,9 @@ Nothing that a user wrote goes into the source: variables are called by their nu
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any, NamedTuple
+from typing import Any
 
+from topo.matching.relational.ordering import Step, ordered
 from topo.matching.relational.query import Query
 from topo.matching.relational.relation import ColumnRelation, Relation
 
@@ -16,13 +17,6 @@ MOST_LOOPS = 18
 KEPT_PLANS = 4_000
 
 AnyRelation = Relation | ColumnRelation
-
-
-class Step(NamedTuple):
-    """An atom, by its place in the query, and the places of its variables that are bound when its turn comes."""
-
-    atom: int
-    bound: tuple[int, ...]
 
 
 class Plan:
@@ -66,7 +60,7 @@ def compiled(query: Query, relations: Sequence[AnyRelation], tells: str = "all")
     if key not in _plans:
         if len(_plans) >= KEPT_PLANS:
             _plans.clear()
-        _plans[key] = _Writer(query, forms, tells).plan(_order(query, relations))
+        _plans[key] = _Writer(query, forms, tells).plan(ordered(query, relations))
     return _plans[key]
 
 
@@ -74,26 +68,6 @@ def _form(relation: AnyRelation) -> str:
     if isinstance(relation, ColumnRelation):
         return "columns"
     return "single" if relation.single else "rows"
-
-
-def _order(query: Query, relations: Sequence[AnyRelation]) -> tuple[Step, ...]:
-    left = list(range(len(query.atoms)))
-    bound: set[int] = set()
-    steps = []
-    while left:
-        best = min(left, key=lambda atom: _cost(query, atom, len(relations[atom]), bound))
-        left.remove(best)
-        variables = query.atoms[best].variables
-        steps.append(Step(best, tuple(place for place, name in enumerate(variables) if name in bound)))
-        bound.update(variables)
-    return tuple(steps)
-
-
-def _cost(query: Query, atom: int, size: int, bound: set[int]) -> tuple[int, int, int]:
-    variables = query.atoms[atom].variables
-    free = sum(1 for name in variables if name not in bound)
-    met = len(variables) - free
-    return (0 if not free else 1 if met else 2, free if met else 0, size)
 
 
 class _Writer:
