@@ -82,7 +82,7 @@ def _use(template: Template, items: Mapping[str, Item], groups: list[_Group], fi
         for one in ((template, template.exchanged()) if template.pairs else (template,))
         for upside in _ways_up(template, items)
     ]
-    group, seats = min(ways, key=lambda way: _looseness(way[1], fitter)) if len(ways) > 1 else ways[0]
+    group, seats, _ = min(ways, key=lambda way: (way[2], _looseness(way[1], fitter))) if len(ways) > 1 else ways[0]
     if group is not None:
         group.seats = seats
     elif len(seats) > 1:
@@ -100,31 +100,34 @@ def _ways_up(template: Template, items: Mapping[str, Item]) -> tuple[int, ...]:
 
 def _laid(
     template: Template, items: Mapping[str, Item], groups: Sequence[_Group], upside: int, fitter: Fitter
-) -> tuple[_Group | None, dict[str, Seat]]:
-    """The group that a template grows, and its seats with those of the template."""
+) -> tuple[_Group | None, dict[str, Seat], int]:
+    """The group that a template grows, its seats with those of the template, and how many sit otherwise already."""
     roles = [role for role in template.places if template.refs.get(role) in items]
     refs = {role: template.refs[role] for role in roles}
     group = next((group for role in roles for group in groups if refs[role] in group.seats), None)
     taken = {key for other in groups if other is not group for key in other.seats}
     if len(set(refs.values())) < 2:
-        return group, dict(group.seats) if group is not None else {}
+        return group, dict(group.seats) if group is not None else {}, 0
     there = group.seats if group is not None else {}
     devices = [role for role in roles if items[refs[role]].kind in GROUPS["amplifying"]]
     anchor = next((role for role in roles if refs[role] in there), (devices or roles)[0])
-    grown = _Group(dict(there))
+    grown, otherwise = _Group(dict(there)), 0
     origin = there.get(refs[anchor], Seat(items[refs[anchor]], g.PLAIN, 0, 0))
     ax, ay = template.places[anchor]["at"]
     plain = template.places[anchor].get("o", "plain") == "plain"
     aside = -1 if there and origin.turn[0] < 0 and plain and anchor in devices else 1
     for role in sorted(refs, key=lambda role: role != anchor):
         key = refs[role]
+        x, y = template.places[role]["at"]
+        x, y = origin.x + aside * (x - ax), origin.y + upside * (y - ay)
+        if key in there:
+            otherwise += (there[key].x, there[key].y) != (x, y)
         if key in taken or key in grown.seats:
             continue
-        x, y = template.places[role]["at"]
         seat = _seat(
             items[key],
-            origin.x + aside * (round(x) - round(ax)),
-            origin.y + upside * (round(y) - round(ay)),
+            x,
+            y,
             str(template.places[role].get("o", "")),
             aside,
             grown,
@@ -132,7 +135,7 @@ def _laid(
         )
         if seat is not None:
             grown.seats[key] = seat
-    return group, grown.seats
+    return group, grown.seats, otherwise
 
 
 def _looseness(seats: Mapping[str, Seat], fitter: Fitter) -> int:
@@ -163,13 +166,15 @@ def _seat(item: Item, x: int, y: int, how: str, aside: int, group: _Group, fitte
     for turn in turns:
         fit = fitter.fit(item, turn)
         sx, sy = _in_line(fit, x, y, there)
-        far = sum(
+        far: float = sum(
             min(
                 (abs(sx + pin.x - px) + abs(sy + pin.y - py) for px, py, other in there if other.net == pin.net),
                 default=0,
             )
             for pin in fit.pins
         )
+        # A wiper that nothing draws to one side looks to where the signal goes.
+        far += 0.5 * any(pin.name == "w" and pin.dx < 0 for pin in fit.pins)
         if best is None or far < best[0]:
             best = (far, Seat(item, turn, sx, sy))
     assert best is not None
@@ -178,11 +183,12 @@ def _seat(item: Item, x: int, y: int, how: str, aside: int, group: _Group, fitte
     away = 1 if seat.x >= 0 else -1
     for step in range(_FARTHEST_STEP + 1):
         moved = Seat(item, seat.turn, seat.x + step * away, seat.y)
-        if _has_room(fit, moved, group, fitter):
+        if _has_room(fit, moved, group, fitter) and _texts_fit([*group.seats.values(), moved], fitter):
             return moved
         if item.kind in GROUPS["amplifying"] or _straight(fit, seat, there):
             break
-    return None
+    # Where a text alone lacks room, the drawing is parted for it later.
+    return seat if _has_room(fit, seat, group, fitter) else None
 
 
 def _in_line(fit: Fit, x: int, y: int, there) -> tuple[int, int]:
@@ -209,17 +215,34 @@ def _straight(fit: Fit, seat: Seat, there) -> bool:
 
 def _has_room(fit: Fit, seat: Seat, group: _Group, fitter: Fitter) -> bool:
     own = [g.moved(g.grown(box, CLEAR), seat.x, seat.y) for box in fit.solid]
-    text = [g.moved(box, seat.x, seat.y) for box in fit.zones] if fit.upright else []
     pins = {(seat.x + pin.x, seat.y + pin.y) for pin in fit.pins}
     for other in group.seats.values():
         theirs = fitter.fit(other.item, other.turn)
         if any((other.x + pin.x, other.y + pin.y) in pins for pin in theirs.pins):
             return False
         solid = [g.moved(box, other.x, other.y) for box in theirs.solid]
-        zones = [g.moved(box, other.x, other.y) for box in theirs.zones] if theirs.upright else []
-        if any(g.meet(one, two) for one in own for two in (*solid, *zones)):
+        if any(g.meet(one, two) for one in own for two in solid):
             return False
-        if any(g.meet(one, two) for one in text for two in (*solid, *zones)):
+    return True
+
+
+def _texts_fit(seats: Sequence[Seat], fitter: Fitter) -> bool:
+    """Whether each upright item has room for its text at its right or, failing that, at its left."""
+    fits = [(seat, fitter.fit(seat.item, seat.turn)) for seat in seats]
+    solid = [[g.moved(box, seat.x, seat.y) for box in fit.solid] for seat, fit in fits]
+    taken: list[g.Box] = []
+    for number, (seat, fit) in enumerate(fits):
+        if not fit.upright or not fit.zones:
+            continue
+        others = [box for index, boxes in enumerate(solid) if index != number for box in boxes]
+        (x0, y0, x1, y1) = fit.zones[0]
+        left = fit.body[0] - (x0 - fit.body[2])
+        for zone in ((x0, y0, x1, y1), (left - (x1 - x0), y0, left, y1)):
+            box = g.moved(zone, seat.x, seat.y)
+            if not any(g.meet(box, other) for other in (*others, *taken)):
+                taken.append(box)
+                break
+        else:
             return False
     return True
 

@@ -151,7 +151,7 @@ def is_upside_down(rails: Mapping[str, Rail]) -> bool:
 
 def _volts(volts: float) -> str:
     text = show(abs(volts), "V")
-    return f"{_MINUS}{text}" if volts < 0 else f"+{text}"
+    return f"{_MINUS}{text}" if volts < 0 else f"+{text}" if volts else text
 
 
 def items_of(
