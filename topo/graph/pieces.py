@@ -102,8 +102,8 @@ def pieces(circuit: Circuit, table: Columns | None = None) -> Pieces:
     places = np.flatnonzero(lies_free).astype(np.int32)
     order = places[np.argsort(label[places], kind="stable")]
     sorted_labels = label[order]
-    begins = np.flatnonzero(np.diff(sorted_labels, prepend=-1))
-    starts = np.append(begins, len(order)).astype(np.int32)
+    begins = np.flatnonzero(sorted_labels[1:] != sorted_labels[:-1]) + 1
+    starts = np.concatenate(([0] if len(order) else [], begins, [len(order)])).astype(np.int32)
     shape, first = _shapes(table, fixed, order, starts)
     common = np.flatnonzero(~lies_free).astype(np.int32)
     return Pieces(circuit, table, order, starts, shape, first, common, makers)
@@ -125,26 +125,24 @@ def _rails(table: Columns) -> tuple[np.ndarray, tuple[int, ...]]:
 
 
 def _labels(table: Columns, part: Integers, nets: Integers) -> Integers:
-    """For each part the least place of a part that hangs together with it, by terminals that lie on free nets."""
+    """For each part the least place of a part that hangs together with it, by terminals that lie on free nets.
+
+    Of two groups that a net joins, the later one is hooked to the root of the earlier; then each part is told its root.
+    """
     label = np.arange(table.parts, dtype=np.int32)
-    if not len(part):
-        return label
     by_net = np.argsort(nets, kind="stable")
-    begins = np.diff(nets[by_net], prepend=-1) != 0
-    net_begins = np.flatnonzero(begins)
-    parts_by_net = part[by_net]
-    group_at = np.empty(len(by_net), dtype=np.int32)
-    group_at[by_net] = np.cumsum(begins, dtype=np.int32) - 1
-    part_begins = np.flatnonzero(np.diff(part, prepend=-1))
-    owner = part[part_begins]
-    while True:
-        least = np.minimum.reduceat(label[parts_by_net], net_begins)
-        fresh = label.copy()
-        fresh[owner] = np.minimum.reduceat(least[group_at], part_begins)
-        fresh = fresh[fresh]
-        if np.array_equal(fresh, label):
-            return label
-        label = fresh
+    on_net = nets[by_net]
+    joined = np.flatnonzero(on_net[1:] == on_net[:-1])
+    one, other = part[by_net[joined]], part[by_net[joined + 1]]
+    while len(one):
+        np.minimum.at(label, np.maximum(one, other), np.minimum(one, other))
+        fresh = label[label]
+        while not np.array_equal(fresh, label):
+            label, fresh = fresh, fresh[fresh]
+        one, other = label[one], label[other]
+        apart = one != other
+        one, other = one[apart], other[apart]
+    return label
 
 
 def _shapes(table: Columns, fixed: np.ndarray, order: Integers, starts: Integers) -> tuple[Integers, tuple[int, ...]]:
@@ -154,18 +152,18 @@ def _shapes(table: Columns, fixed: np.ndarray, order: Integers, starts: Integers
     as they are met; rails are the same rails, and ports and supplies say the same of them.
     """
     widths = np.diff(table.starts)[order]
-    ends = np.cumsum(widths)
-    at = np.repeat(table.starts[:-1][order] - (ends - widths), widths) + np.arange(int(ends[-1]) if len(ends) else 0)
-    nets = table.nets[at]
-    place = np.arange(len(nets), dtype=np.int32)
+    ends = np.cumsum(widths, dtype=np.int32)
+    place = np.arange(int(ends[-1]) if len(ends) else 0, dtype=np.int32)
+    nets = table.nets[np.repeat(table.starts[:-1][order] - (ends - widths), widths) + place]
     met = np.zeros(table.count, dtype=np.int32)
     met[nets[::-1]] = place[::-1]
     held = fixed[nets]
-    numbered = np.cumsum((met[nets] == place) & ~held, dtype=np.int32)
+    first_met = met[nets]
+    numbered = np.cumsum((first_met == place) & ~held, dtype=np.int32)
     bounds = np.append(0, ends)[starts]
     base = np.append(0, numbered)[bounds[:-1]]
     piece_at = np.repeat(np.arange(len(starts) - 1, dtype=np.int32), np.diff(bounds))
-    local = np.where(held, -1 - nets, numbered[met[nets]] - base[piece_at]).astype(np.int32)
+    local = np.where(held, -1 - nets, numbered[first_met] - base[piece_at]).astype(np.int32)
     piece_of = np.full(table.count, -1, dtype=np.int32)
     piece_of[nets] = piece_at
     piece_of[fixed] = -1
