@@ -17,6 +17,7 @@ NAMES = [
         "transformer:1|1,1",
         "transformer:3|2,1",
         "box:1",
+        "box:2",
         "box:7",
     ),
 ]

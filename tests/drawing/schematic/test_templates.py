@@ -211,3 +211,34 @@ def test_emitters_of_a_pair_on_ground_share_one_symbol_on_the_mirror_line():
     assert at["Q1"][4] == at["Q2"][4]
     assert any(y == middle for _, y in grounds)
     assert not any(y < at["Q2"][5] and abs(x - at["Q2"][4]) < 4 and y > middle for x, y in grounds)
+
+
+SUPPLY = (
+    "supply vcc 12V\nJ1 plug : live neutral\nT1 19:1+1 : live neutral | a gnd b\nD1 rectifier : a vcc\n"
+    "D2 rectifier : b vcc\nC1 1000u : vcc gnd\nR1 100 : vcc gnd\n"
+)
+
+
+def test_a_rectifier_and_what_it_charges_are_wired_to_one_symbol_of_the_supply():
+    svg = figure(topo.read(topo.loads(SUPPLY))).svg
+    at = places(SUPPLY)
+    assert svg.count('data-symbol="plus"') == 1
+    assert at["D1"][5] == at["D2"][5]
+    assert at["D1"][4] < at["D2"][4] < at["C1"][4] < at["R1"][4]
+    assert 'data-ref="vcc supply" data-symbol="plus" data-name="vcc"' in svg
+
+
+def test_a_supply_behind_a_smoothing_resistor_is_wired_too():
+    text = SUPPLY.replace("a vcc", "a raw").replace("b vcc", "b raw") + "R2 10 : raw vcc\nC2 1000u : raw gnd\n"
+    assert figure(topo.read(topo.loads(text))).svg.count('data-symbol="plus"') == 1
+
+
+def test_a_supply_without_a_rectifier_is_a_symbol_at_each_pin():
+    text = SUPPLY.replace("rectifier : a vcc", "rectifier : a x").replace("rectifier : b vcc", "rectifier : b x")
+    assert figure(topo.read(topo.loads(text + "C2 10u : x gnd\n"))).svg.count('data-symbol="plus"') == 2
+
+
+def test_a_supply_of_nothing_has_no_sign():
+    svg = figure(topo.read(topo.loads("supply vcc 12V\nsupply low 0V\nR1 1k : vcc a\nQ1 npn : b=low c=a e=gnd\n"))).svg
+    assert ">0 V<" in svg
+    assert "+0 V" not in svg

@@ -22,6 +22,7 @@ _ROW, _SHORTEST = 46, 14
 _MOST_OF = 0.7
 
 _MARK = "~flag "
+_LAST = 1 << 20
 
 Piece = list[Item]
 
@@ -79,10 +80,20 @@ def _connected(items: Sequence[Item], rails: Collection[str], without: str = "")
 
 
 def flag_ranks(piece: Iterable[Item]) -> dict[str, int]:
-    """Ranks of a piece's flags along the signal path: those at its beginning and at its end."""
-    ends = {"in": -1, "out": 1 << 20}
-    flags = [item.key for item in piece if item.kind == "flag"]
-    return {key: ends[side] for key in flags if (side := key.rpartition(" ")[2]) in ends}
+    """Ranks of a piece's flags along the signal path: those at its beginning and at its end.
+
+    The symbol of a supply that is wired stands behind what is across the supply.
+    """
+    ends = {"in": -1, "out": _LAST}
+    found: dict[str, int] = {}
+    for item in piece:
+        if item.kind == "flag" and (side := item.key.rpartition(" ")[2]) in ends:
+            found[item.key] = ends[side]
+        elif item.kind == "supply":
+            found[item.key] = _LAST
+        elif item.kind not in GROUPS["diode"] and any(net.endswith("~supply") for net in item.nets.values()):
+            found[item.key] = _LAST - 1
+    return found
 
 
 def _nets(piece: Iterable[Item], rails: Collection[str]) -> list[str]:

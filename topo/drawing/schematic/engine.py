@@ -18,6 +18,7 @@ from topo.drawing.schematic.items import (
     items_of,
     rails_of,
     with_shared_grounds,
+    with_supplies_wired,
     with_windings_in_order,
 )
 from topo.drawing.schematic.layout import Layout, Taste
@@ -77,7 +78,7 @@ def _drawn(circuit: Circuit, plan: Plan, rails: dict[str, Rail], ieee: bool) -> 
     steps = followed_on(plan.steps, items, rails) or guessed_path(items, rails, [port.net for port in circuit.inputs])
     lines = symmetries(circuit, rails, plan.pairs)
     twins = {ref: other for line in lines if not line.sideways for ref, other in line.twin.items()}
-    items = with_shared_grounds(items, rails, twins)
+    items = with_supplies_wired(with_shared_grounds(items, rails, twins), rails)
     ranks = path_ranks(steps, items)
     items = with_windings_in_order(items, ranks, rails)
     sense = -1 if is_upside_down(rails) else 1

@@ -187,7 +187,7 @@ def _texts(part: Part, shown: str, name: str, pins: Mapping[str, str]) -> tuple[
     lines = [shown]
     unit = kind_of(part.kind).unit
     if name.startswith("box:"):
-        lines += [", ".join(f"{pin} {terminal}" for terminal, pin in pins.items())]
+        lines += [", ".join(f"{pin} {terminal}" for terminal, pin in pins.items() if pin != terminal)]
     if part.kind == "transformer":
         turns = [
             ":".join([f"{item:g}"]) if len(w.turns) == 1 else "+".join(f"{t:g}" for t in w.turns)
@@ -202,7 +202,7 @@ def _texts(part: Part, shown: str, name: str, pins: Mapping[str, str]) -> tuple[
             lines.append("+".join(f"{count:g}" for count in part.windings[0].turns))
     elif part.type_name:
         lines.append(part.type_name)
-    return tuple(lines)
+    return tuple(line for line in lines if line)
 
 
 def _turns(art: Symbol, kind: str, nets: Mapping[str, str], rails: Mapping[str, Rail]) -> tuple[g.Turn, ...]:
@@ -214,7 +214,7 @@ def _turns(art: Symbol, kind: str, nets: Mapping[str, str], rails: Mapping[str, 
         return (g.FLIPPED, g.HALF) if is_upside_down(rails) else (g.PLAIN, g.MIRRORED)
     if art.name.startswith("opamp"):
         return (g.PLAIN, g.FLIPPED) if art.name == "opamp" else (g.PLAIN,)
-    if art.name.startswith("transformer"):
+    if art.name.startswith("transformer") or art.name == "box:2":
         return (g.PLAIN, g.MIRRORED)
     if len(art.pins) == 2 and art.pins[0].x == -2 and art.pins[1].x == 2 and kind != "box":
         if art.name in _SIDEWAYS_ART:
@@ -270,6 +270,34 @@ def with_shared_grounds(items: Sequence[Item], rails: Mapping[str, Rail], twins:
             found[id(one)] = replace(one, nets=nets, turns=_turns(one.symbol, one.kind, nets, rails))
         extra.append(Item("", symbol("ground"), {"1": own}, (), "ground", (g.PLAIN,), net))
     return [found.get(id(item), item) for item in items] + extra
+
+
+def with_supplies_wired(items: Sequence[Item], rails: Mapping[str, Rail]) -> list[Item]:
+    """The items, where a transformer and its rectifiers make a supply, wired to one symbol of it.
+
+    The rectifiers, or what joins them to the supply, and what stands between the supply and another rail get a net of
+    their own, `vcc~supply`, that a new item, the symbol, is on too. Elsewhere the supply is a symbol at each pin.
+    """
+    found = {id(item): item for item in items}
+    extra: list[Item] = []
+    wound = {net for item in items if item.kind == "transformer" for net in item.nets.values() if net not in rails}
+    diodes = [item for item in items if item.kind in GROUPS["diode"] and wound & set(item.nets.values())]
+    rectified = {net for item in diodes for net in item.nets.values() if net not in rails and net not in wound}
+    for item in items:
+        if item.kind in ("resistor", "fuse", *GROUPS["coil"]) and rectified & set(item.nets.values()):
+            rectified |= {net for net in item.nets.values() if net not in rails}
+    for net, rail in rails.items():
+        there = [item for item in items if item.two_ended and net in item.nets.values()]
+        feeding = [item for item in there if item in diodes or rectified & set(item.nets.values())]
+        if rail.symbol not in ("plus", "minus") or not feeding:
+            continue
+        across = [item for item in there if all(other in rails for other in item.nets.values())]
+        own = f"{net}~supply"
+        for item in (*feeding, *across):
+            nets = {pin: own if name == net else name for pin, name in found[id(item)].nets.items()}
+            found[id(item)] = replace(item, nets=nets, turns=_turns(item.symbol, item.kind, nets, rails))
+        extra.append(Item(f"{net} supply", symbol(rail.symbol), {"1": own}, (rail.text,), "supply", (g.PLAIN,), net))
+    return [found[id(item)] for item in items] + extra
 
 
 def _emitter(item: Item) -> list[str]:

@@ -157,6 +157,8 @@ def _candidates(place: Placed) -> list[Candidate]:
     """Where the texts of an item may stand, with the penalty of each place."""
     x0, y0, x1, y1 = g.moved(place.fit.body, place.x, place.y)
     lines, key = place.item.lines, place.item.key
+    if place.item.kind == "supply":
+        return [(0.0, _stack(lines, place.x, place.y + (-1.7 if y1 <= place.y else 1.75), "middle", key))]
     middle, centre = (x0 + x1) / 2, (y0 + y1) / 2
     if place.item.symbol.name in ("port", "flag"):
         if place.item.kind == "input" or (place.item.kind == "flag" and place.fit.turn[0] > 0):
@@ -185,7 +187,8 @@ def _candidates(place: Placed) -> list[Candidate]:
     ):
         found.append((sideways + penalty, _stack(lines, x1 + _GAP, centre + shift, "start", key)))
         found.append((sideways + 1 + penalty, _stack(lines, x0 - _GAP, centre + shift, "end", key)))
-    upward = 0.0 if level or place.item.kind == "transformer" or len(place.item.symbol.pins) > 3 else 3.0
+    broad = place.item.kind == "transformer" or place.item.symbol.name.startswith("box")
+    upward = 0.0 if level or broad or len(place.item.symbol.pins) > 3 else 3.0
     for shift, penalty in ((0, 0), (-0.6, 0.4), (0.6, 0.4), (-1.2, 0.9), (1.2, 0.9), (-2, 1.5), (2, 1.5)):
         x = middle + shift
         if level and len(lines) == 2:

@@ -267,11 +267,14 @@ def _transformer(name: str) -> Symbol:
 
 
 def _box(name: str) -> Symbol:
-    """A box with so many pins: `box:5` has three at the left and two at the right, from the top."""
+    """A box with so many pins: `box:5` has three at the left and two at the right, from the top.
+
+    Two alone, as of a connector, are both at the right.
+    """
     count = int(name.partition(":")[2])
-    left = (count + 1) // 2
+    left = (count + 1) // 2 if count != 2 else 0
     pins, fine, words = [], "", []
-    tall = 2 * max(left - 1, 0)
+    tall = 2 * max(left - 1, 0) if left else 2
     for index in range(count):
         sign, row = (-1, index) if index < left else (1, index - left)
         y = 2 * row - tall // 2 - (tall // 2) % 2

@@ -151,6 +151,7 @@ def _inner_words(place: Placed) -> list[str]:
     """Words inside a box; they are never turned."""
     found = []
     for x, y, words in place.item.symbol.words:
+        x *= place.fit.turn[0] or 1
         anchor = "start" if x < 0 else "end"
         found.append(
             f'<text x="{number(place.x + x)}" y="{number(place.y + y + 0.35)}" font-size="0.95" '
