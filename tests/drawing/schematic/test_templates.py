@@ -242,3 +242,14 @@ def test_a_supply_of_nothing_has_no_sign():
     svg = figure(topo.read(topo.loads("supply vcc 12V\nsupply low 0V\nR1 1k : vcc a\nQ1 npn : b=low c=a e=gnd\n"))).svg
     assert ">0 V<" in svg
     assert "+0 V" not in svg
+
+
+def test_a_bias_that_reaches_the_base_by_a_winding_stays_at_the_tap():
+    at = places(
+        "supply vcc 12V\ninput in\noutput out\nsignal 6MHz to 16MHz\nC1 100p : in p1\nT1 1:1+1 : p1 gnd | b1 ct b2\n"
+        "Q1 npn : b=b1 c=cc e=e\nQ2 npn : b=b2 c=cc e=e\nR1 47 : e gnd\nC2 10n : e gnd\nR2 10k : vcc ct\n"
+        "R3 1k : ct gnd\nC3 10n : ct gnd\nT2 10:2 primary=2u k=0.98 : cc vcc | out gnd\nC4 60p : cc vcc\n"
+    )
+    assert at["Q1"][4] == at["Q2"][4]
+    assert at["Q1"][5] < at["T1"][5] < at["Q2"][5]
+    assert at["R1"][5] == at["C2"][5]

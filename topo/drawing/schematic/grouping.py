@@ -57,7 +57,7 @@ def grouped(
             by_key.setdefault(item.key, []).append(item)
     items = {key: found[0] for key, found in by_key.items() if key and len(found) == 1}
     groups: list[_Group] = []
-    for template in templates:
+    for template in sorted(templates, key=lambda template: -_devices(template, items)):
         _use(template, items, groups, fitter)
     line_of = {cluster.item.key: cluster.line for cluster in clusters if cluster.line is not None}
     line_of |= {cluster.twin.key: cluster.line for cluster in clusters if cluster.line is not None and cluster.twin}
@@ -69,6 +69,12 @@ def grouped(
     inside = {seat.item.key for cluster in found for seat in cluster.seats}
     rest = [cluster for cluster in clusters if not any(item.key in inside for item in cluster.items)]
     return [*found, *rest]
+
+
+def _devices(template: Template, items: Mapping[str, Item]) -> int:
+    """How many devices a template places, of which those with more are used first; more than two count as two."""
+    keys = {template.refs[role] for role in template.places if template.refs.get(role) in items}
+    return min(2, sum(items[key].kind in GROUPS["amplifying"] for key in keys))
 
 
 def _use(template: Template, items: Mapping[str, Item], groups: list[_Group], fitter: Fitter) -> None:
@@ -116,7 +122,12 @@ def _laid(
     ax, ay = template.places[anchor]["at"]
     plain = template.places[anchor].get("o", "plain") == "plain"
     aside = -1 if there and origin.turn[0] < 0 and plain and anchor in devices else 1
-    for role in sorted(refs, key=lambda role: role != anchor):
+    left = sorted(refs, key=lambda role: role != anchor)
+    while left:
+        role = next((role for role in left if _belongs(items[refs[role]], grown, fitter)), None)
+        if role is None:
+            break
+        left.remove(role)
         key = refs[role]
         x, y = template.places[role]["at"]
         x, y = origin.x + aside * (x - ax), origin.y + upside * (y - ay)
@@ -136,6 +147,14 @@ def _laid(
         if seat is not None:
             grown.seats[key] = seat
     return group, grown.seats, otherwise
+
+
+def _belongs(item: Item, group: _Group, fitter: Fitter) -> bool:
+    """Whether an item has a net in common with what sits already; devices and transformers may lack that."""
+    if not item.two_ended or not group.seats:
+        return True
+    there = {net for seat in group.seats.values() for net in seat.item.nets.values() if net not in fitter.rails}
+    return any(net in there for net in item.nets.values())
 
 
 def _looseness(seats: Mapping[str, Seat], fitter: Fitter) -> int:
