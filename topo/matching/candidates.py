@@ -100,7 +100,7 @@ class Candidates:
 
     def _true_ones(self, name: str, tree: Tree, text: str, things: Sequence[Thing]) -> list[Thing]:
         """Those of some things for which a condition is not false; doubts are noted."""
-        truths = self.index.truths_of(self.ground.forms[id(tree)], self.mirrored)
+        truths = self.index.truths_of(self.ground.form(tree, (name,)), self.mirrored)
         scope, found = self._scope, []
         for thing in things:
             key = (thing,)

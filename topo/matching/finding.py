@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from itertools import permutations
 
+from topo.matching.candidates import turned_kinds
 from topo.matching.groundwork import groundwork
 from topo.matching.index import SIGNAL, VIEW_NAMES, Index
 from topo.matching.match import Evidence, Match
@@ -24,7 +25,7 @@ def find_matches(index: Index, pattern: Pattern, dropped: tuple[int, int] | None
             if dropped is not None and dropped[0] != number:
                 continue
             join = None if dropped is None else dropped[1]
-            if not groundwork(pattern, shape, join).may_hold(index, mirrored):
+            if not _has_kinds(index, shape, mirrored) or not groundwork(pattern, shape, join).may_hold(index, mirrored):
                 continue
             search = Search(index, pattern, shape, mirrored, join)
             for state in search.states():
@@ -35,6 +36,16 @@ def find_matches(index: Index, pattern: Pattern, dropped: tuple[int, int] | None
                     best[identity] = (rank, match)
     found = [match for _, match in sorted(best.values(), key=lambda item: (item[0][-2], item[0]))]
     return _without_lesser_variants(found, [shape.variant for shape in pattern.shapes])
+
+
+def _has_kinds(index: Index, shape: Shape, mirrored: bool) -> bool:
+    """Whether there is something of the kind of every required role; many patterns fall by this."""
+    for role in shape.roles:
+        if not role.optional and not role.many:
+            kinds = turned_kinds(role.kinds) if mirrored else role.kinds
+            if not index.bucket(kinds, role.make, role.tapped, False).things:
+                return False
+    return True
 
 
 def _worth(match: Match, state: State) -> tuple[int, ...]:

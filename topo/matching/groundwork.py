@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from topo.matching.candidates import directed_roles, turned_kinds
 from topo.matching.constraints import Constraint, constraints_of
 from topo.matching.forms import Form, form_of
-from topo.matching.pattern import Condition, Net, Pattern, Role, Shape
+from topo.matching.pattern import Condition, Net, Pattern, Role, Shape, Tree
 from topo.matching.planning import Step, follows_view
 
 if TYPE_CHECKING:
@@ -38,10 +38,10 @@ class Groundwork:
     `core` are the constraints of required roles alone, `core_numbers` their numbers. `early` conditions are checked
     while required roles are bound, `late` ones when all is (`of_all` are the identities of these: their truth may
     change with whatever is bound); of the early ones, `own` speak of one role alone, `common` are the rest. All
-    conditions name what their figures speak of; `forms` are theirs by the identity of their trees. `views_of` are the
-    views in which required joins name a net. `directed` are roles of which `end` or `other` is named. `plans` are the
-    steps that bind roles, by what is bound before and how the numbers of their candidates compare. `groups` are the
-    optional roles that hang together, `around` what has to do with some of them: worked out when asked for.
+    conditions name what their figures speak of. `views_of` are the views in which required joins name a net.
+    `directed` are roles of which `end` or `other` is named. Worked out when asked for: `plans` are the steps that bind
+    roles, by what is bound before and how the numbers of their candidates compare; `forms` those of conditions by the
+    identity of their trees; `groups` the optional roles that hang together, `around` what has to do with some of them.
     """
 
     roles: dict[str, Role]
@@ -60,9 +60,10 @@ class Groundwork:
     late: list[Condition]
     of_all: frozenset[int]
     directed: frozenset[str]
-    forms: dict[int, Form]
+    figures: frozenset[str]
     plans: dict[tuple[Hashable, ...], tuple[Step, ...]] = field(default_factory=dict)
     keys: dict[tuple[str, bool], tuple[tuple[str, ...], str, bool | None, bool]] = field(default_factory=dict)
+    forms: dict[int, Form] = field(default_factory=dict)
     groups: list[list[str]] | None = None
     around: dict[tuple[str, ...], tuple] = field(default_factory=dict)
 
@@ -76,17 +77,15 @@ class Groundwork:
         return index.bucket(*key)
 
     def may_hold(self, index: Index, mirrored: bool) -> bool:
-        """Whether there is something of the kind of every required role, and joined as they are; most patterns fall by
-        the first, and most of the rest by the second."""
-        for name in self.needed:
-            if not self.bucket_of(index, name, mirrored).things:
-                return False
+        """Whether an index has things that are joined as required roles are; by it most patterns fall."""
         return self.structure.may_hold(index, self, mirrored)
 
-    @cached_property
-    def needed(self) -> tuple[str, ...]:
-        """The roles without which there is no match."""
-        return tuple(role.name for role in self.roles.values() if not role.optional and not role.many)
+    def form(self, tree: Tree, names: Sequence[str]) -> Form:
+        """The form of one of the shape's conditions, which speaks of these names."""
+        found = self.forms.get(id(tree))
+        if found is None:
+            found = self.forms[id(tree)] = form_of(tree, names, self.roles, self.figures)
+        return found
 
     @cached_property
     def structure(self) -> Structure:
@@ -139,23 +138,23 @@ def _groundwork(pattern: Pattern, shape: Shape, dropped: int | None, fresh_nets:
     for item in core:
         for net in item.nets:
             views_of.setdefault(net, set()).add(follows_view(nets[net], item.view))
-    where = [_with_names_of_figures(item, pattern) for item in shape.where]
+    figures = {figure.name: figure.names for figure in pattern.figures}
+    where = [_with_names_of_figures(item, figures) for item in shape.where]
     early: list[Condition] = []
     own: dict[str, list[Condition]] = {}
     common: list[Condition] = []
     late: list[Condition] = []
+    directed = directed_roles(shape.joins)
     for condition in where:
-        names = set(condition.names)
-        if _asks_what_is_bound(condition) or names & set(order.many):
+        names, shown = set(condition.names), repr(condition.tree)
+        if "'end'" in shown or "'other'" in shown:
+            directed |= names
+        if _asks_what_is_bound(shown) or names & set(order.many):
             late.append(condition)
         elif not names & loose:
             early.append(condition)
             (only,) = names if len(names) == 1 else ("",)
             (own.setdefault(only, []) if only in order.required else common).append(condition)
-    directed = directed_roles(shape.joins)
-    for condition in where:
-        if "'end'" in repr(condition.tree) or "'other'" in repr(condition.tree):
-            directed |= set(condition.names)
     return Groundwork(
         roles={role.name: role for role in shape.roles},
         constraints=constraints,
@@ -173,17 +172,8 @@ def _groundwork(pattern: Pattern, shape: Shape, dropped: int | None, fresh_nets:
         late=late,
         of_all=frozenset(id(condition) for condition in late),
         directed=frozenset(directed),
-        forms=_forms(pattern, shape, where),
+        figures=frozenset(figures),
     )
-
-
-def _forms(pattern: Pattern, shape: Shape, where: Sequence[Condition]) -> dict[int, Form]:
-    figures = {figure.name for figure in pattern.figures}
-    roles = {role.name for role in shape.roles}
-    found = {id(role.when): form_of(role.when, (role.name,), roles, figures) for role in shape.roles if role.when}
-    for condition in where:
-        found[id(condition.tree)] = form_of(condition.tree, condition.names, roles, figures)
-    return found
 
 
 def _sort_roles(shape: Shape, constraints: list[Constraint]) -> Sorted:
@@ -213,9 +203,10 @@ def _nets_and_pairs(shape: Shape, constraints: list[Constraint]) -> tuple[dict[s
     return nets, pairs
 
 
-def _with_names_of_figures(condition: Condition, pattern: Pattern) -> Condition:
+def _with_names_of_figures(condition: Condition, figures: Mapping[str, tuple[str, ...]]) -> Condition:
     """A condition that also names what the figures in it speak of."""
-    figures = {figure.name: figure.names for figure in pattern.figures}
+    if not any(name in figures for name in condition.names):
+        return condition
     names: dict[str, None] = {}
     queue = list(condition.names)
     while queue:
@@ -226,7 +217,6 @@ def _with_names_of_figures(condition: Condition, pattern: Pattern) -> Condition:
     return condition._replace(names=tuple(name for name in names if name not in figures))
 
 
-def _asks_what_is_bound(condition: Condition) -> bool:
+def _asks_what_is_bound(shown: str) -> bool:
     """Whether a condition asks what is bound, or what else there is, and so has to be checked when all is bound."""
-    shown = repr(condition.tree)
     return "'bound'" in shown or "'alone'" in shown

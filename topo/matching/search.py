@@ -169,9 +169,8 @@ class Search:
             return state.with_doubt(condition.text) if truth is None else state if truth else None
         truths = self._truths.get(id(condition))
         if truths is None:
-            truths = self._truths[id(condition)] = self.index.truths_of(
-                self.ground.forms[id(condition.tree)], self.mirrored
-            )
+            form = self.ground.form(condition.tree, condition.names)
+            truths = self._truths[id(condition)] = self.index.truths_of(form, self.mirrored)
         key: list[object] = []
         for name in condition.names:
             if name in self.roles:
