@@ -37,11 +37,6 @@ def width(text: str, size: float, *, bold: bool = False) -> float:
     return thousandths * size / 1000 * _SPARE * (_BOLD if bold else 1.0)
 
 
-def set_width(text: str, size: float, *, bold: bool = False) -> float:
-    """Width of a line of text in the first of FONTS, without room to spare."""
-    return width(text, size, bold=bold) / _SPARE
-
-
 def lines(text: str, size: float, room: float, *, bold: bool = False, most: int = 4) -> list[str]:
     """Text broken at spaces, but at no no-break space, into lines of at most `room`.
 

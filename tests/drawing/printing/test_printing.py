@@ -1,9 +1,12 @@
 """Figures as PDF and PNG."""
 
+import base64
 import builtins
 import io
+import re
 import subprocess
 import sys
+import zlib
 from pathlib import Path
 
 import pypdfium2
@@ -40,6 +43,19 @@ def test_a_pdf_page_is_as_wide_as_the_figure_in_millimetres():
 def test_text_in_a_pdf_is_text_in_an_embedded_type():
     assert page().get_textpage().get_text_range() == "R1 4.7 kΩ, 3 µF, −9 V"
     assert b"/FontFile2" in pdf_of(FIGURE)
+
+
+def test_all_texts_of_a_pdf_are_narrowed_alike():
+    texts = ("R1", "+9 V", "line", "470 Ω", "2.2 µF")
+    rows = "".join(f'<text x="2" y="{3 * row + 3}">{words}</text>' for row, words in enumerate(texts))
+    file = pdf_of(
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="85mm" height="34mm" viewBox="0 0 50 20">{rows}</svg>'
+    )
+    streams = re.findall(rb"/ASCII85Decode.*?stream\r?\n(.*?)~>", file, re.DOTALL)
+    page = b"".join(zlib.decompress(base64.a85decode(part)) for part in streams)
+
+    assert len(re.findall(rb"([\d.]+) Tz", page)) == len(texts)
+    assert len(set(re.findall(rb"([\d.]+) Tz", page))) == 1
 
 
 def test_a_pdf_says_its_title_and_what_it_shows():

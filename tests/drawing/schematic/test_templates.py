@@ -253,3 +253,10 @@ def test_a_bias_that_reaches_the_base_by_a_winding_stays_at_the_tap():
     assert at["Q1"][4] == at["Q2"][4]
     assert at["Q1"][5] < at["T1"][5] < at["Q2"][5]
     assert at["R1"][5] == at["C2"][5]
+
+
+def test_a_fuse_between_two_supplies_lies_level():
+    at = places(
+        "supply bat 12V\nF1 1A : bat vcc\nQ1 npn : b=b c=c e=gnd\nR1 1k : vcc c\nR2 100k : vcc b\nC1 10u : vcc gnd\n"
+    )
+    assert at["F1"][1] == 0

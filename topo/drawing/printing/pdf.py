@@ -5,12 +5,13 @@ from __future__ import annotations
 from io import BytesIO
 from typing import Any
 
-from topo.drawing.lettering import set_width
+from topo.drawing.lettering import width as room
 from topo.drawing.printing import needs
 from topo.drawing.printing.shapes import Lettering, Shape, page_of
 
 _POINTS = 72 / 25.4
 _FACES = {(False, False): "Vera", (True, False): "VeraBd", (False, True): "VeraIt", (True, True): "VeraBI"}
+_NARROWED = 0.9
 _CAPS = {"butt": 0, "round": 1, "square": 2}
 _JOINS = {"miter": 0, "round": 1, "bevel": 2}
 # The type knows micro by one of its two code points only.
@@ -20,7 +21,8 @@ _LIKE = {"\N{GREEK SMALL LETTER MU}": "\N{MICRO SIGN}", "\N{OHM SIGN}": "\N{GREE
 def pdf_of(svg: str) -> bytes:
     """The PDF file of a figure's SVG text, the same for the same text: it holds no time and no random name.
 
-    Each text is set as wide as its place was measured for, whatever the widths of the type's own letters.
+    All texts are set in the type made narrower by one measure, so that they fill the places that were measured for
+    them by narrower letters; a text that would be too wide even so is narrowed further.
 
     Raises:
         UsageError: the package that writes PDF is not installed.
@@ -98,10 +100,10 @@ def _write(canvas: Any, item: Lettering, height: float) -> None:
     font = _font(face)
     words = _spelt(item.words)
     size = item.size * _POINTS
-    wanted = set_width(words, size, bold=item.bold)
     natural = font.stringWidth(words, size)
-    stretch = wanted / natural if natural else 1.0
-    left = {"start": 0.0, "middle": -wanted / 2, "end": -wanted}[item.anchor]
+    stretch = min(_NARROWED, room(words, size, bold=item.bold) / natural) if natural else 1.0
+    wide = natural * stretch
+    left = {"start": 0.0, "middle": -wide / 2, "end": -wide}[item.anchor]
     canvas.saveState()
     canvas.translate(item.x * _POINTS, height - item.y * _POINTS)
     if item.angle:

@@ -233,10 +233,12 @@ def _by_rails(art: Symbol, turns: tuple[g.Turn, ...], nets: Mapping[str, str], r
             if rail is None or pin.name == "w":
                 continue
             wanted = -1 if rail.symbol == "plus" else 1
-            count += 2 * (g.grid_turned(turn, pin.dx, pin.dy)[1] != wanted)
+            looks = g.grid_turned(turn, pin.dx, pin.dy)[1]
+            # What lies between two supplies lies level: one of its ends would look away from its symbol.
+            count += 0 if looks == wanted else 2 if not looks else 5
             if rail.symbol == "minus":
                 # Between ground and a negative rail the latter is the lower one.
-                count -= g.grid_turned(turn, pin.dx, pin.dy)[1] == wanted
+                count -= looks == wanted
         return count
 
     least = min(wrong(turn) for turn in turns)
