@@ -248,9 +248,11 @@ def _by_rails(art: Symbol, turns: tuple[g.Turn, ...], nets: Mapping[str, str], r
 def with_shared_grounds(items: Sequence[Item], rails: Mapping[str, Rail], twins: Mapping[str, str]) -> list[Item]:
     """The items, twins with their ends or emitters on ground given one ground symbol for both.
 
-    The ends get a net of their own, `gnd~R6`, that a new item, the ground symbol, is on too.
+    So have two like parts of which one leads from a supply to ground, the other from there to a negative supply. The
+    ends get a net of their own, `gnd~R6`, that a new item, the ground symbol, is on too.
     """
     by_key = {item.key: item for item in items}
+    twins = {**_halves(items, rails), **twins}
     found: dict[int, Item] = {}
     extra: list[Item] = []
     for item in items:
@@ -260,18 +262,36 @@ def with_shared_grounds(items: Sequence[Item], rails: Mapping[str, Rail], twins:
         ends = [pin for pin, net in item.nets.items() if net in rails and rails[net].symbol == "ground"]
         if not (item.two_ended and other.two_ended) and not (item.kind == other.kind and ends == _emitter(item)):
             continue
-        if len(ends) != 1 or [pin for pin, net in other.nets.items() if net in rails] != ends:
+        if len(ends) != 1:
             continue
-        (pin,) = ends
-        net = item.nets[pin]
-        if other.nets[pin] != net:
+        net = item.nets[ends[0]]
+        image = [pin for pin, there in other.nets.items() if there == net]
+        if len(image) != 1 or (len(other.nets) - len(image) > 1 and image != ends):
             continue
         own = f"{net}~{item.key}"
-        for one in (item, other):
+        for one, pin in ((item, ends[0]), (other, image[0])):
             nets = {**one.nets, pin: own}
             found[id(one)] = replace(one, nets=nets, turns=_turns(one.symbol, one.kind, nets, rails))
         extra.append(Item("", symbol("ground"), {"1": own}, (), "ground", (g.PLAIN,), net))
     return [found.get(id(item), item) for item in items] + extra
+
+
+def _halves(items: Sequence[Item], rails: Mapping[str, Rail]) -> dict[str, str]:
+    """Like parts of which one leads from a supply to ground, the other from ground to a negative supply below."""
+    waiting: dict[tuple[str, tuple[str, ...], str], list[str]] = {}
+    found: dict[str, str] = {}
+    for item in items:
+        sorts = sorted({rails[net].symbol if net in rails else "" for net in item.nets.values()})
+        if not item.two_ended or sorts not in (["ground", "plus"], ["ground", "minus"]):
+            continue
+        own, other = sorts[1], "minus" if sorts[1] == "plus" else "plus"
+        like = waiting.get((item.kind, item.lines[1:], other))
+        if like:
+            found[item.key], found[like[0]] = like[0], item.key
+            like.pop(0)
+        else:
+            waiting.setdefault((item.kind, item.lines[1:], own), []).append(item.key)
+    return found
 
 
 def with_supplies_wired(items: Sequence[Item], rails: Mapping[str, Rail]) -> list[Item]:
