@@ -264,8 +264,8 @@ def test_a_fuse_between_two_supplies_lies_level():
 
 def test_two_capacitors_across_a_supply_with_a_middle_share_their_ground():
     at = places(
-        "supply vcc 24V\nsupply vee -24V\ninput line\noutput out\nC1 1u : line b\nR1 47k : b gnd\nQ1 npn : b=b c=vcc e=out\n"
-        "R2 4k7 : out vee\nC8 470u : vcc gnd\nC9 470u : vee gnd\n"
+        "supply vcc 24V\nsupply vee -24V\ninput line\noutput out\nC1 1u : line b\nR1 47k : b gnd\n"
+        "Q1 npn : b=b c=vcc e=out\nR2 4k7 : out vee\nC8 470u : vcc gnd\nC9 470u : vee gnd\n"
     )
     assert at["C8"][4] == at["C9"][4]
     assert at["C8"][5] < at["C9"][5]
