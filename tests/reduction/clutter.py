@@ -6,6 +6,8 @@ import math
 import random
 from dataclasses import dataclass, replace
 
+from clutter_in_depth import SORTS_WITHIN_STAGES, WithinStages
+
 import topo
 from topo.netlist.circuit import Circuit, Part, Terminal
 from topo.reading.reading import Reading
@@ -27,7 +29,7 @@ class Clutter:
     what: tuple[str, ...]
 
 
-class Generator:
+class Generator(WithinStages):
     """Adds clutter to the circuit of one reading."""
 
     def __init__(self, reading: Reading, seed: int, omitted: frozenset[str] = frozenset()) -> None:
@@ -429,4 +431,5 @@ SORTS = (
     "wiper_at_an_end",
     "supply_section",
     "other_channel",
+    *SORTS_WITHIN_STAGES,
 )

@@ -160,9 +160,9 @@ def divided(at, one="top", wiper="base", two="base"):
 def test_a_trimmer_with_its_whole_track_in_use_is_a_fixed_resistor_and_merges(text):
     made = of(text, "working", STAGE)
 
-    entry = next(entry for entry in made.ledger if entry.part == "R9")
-    assert (entry.fate, entry.into, entry.rule) == ("merged", "VR1", "in series")
-    assert made.circuit.part("VR1").kind == "resistor" and made.circuit.part("VR1").value == 57e3
+    entry = next(entry for entry in made.ledger if entry.part == "VR1")
+    assert (entry.fate, entry.into, entry.rule) == ("merged", "R9", "in series")
+    assert made.circuit.part("R9").kind == "resistor" and made.circuit.part("R9").value == 57e3
     assert_same_solution(made.reading.circuit, made.circuit)
 
 

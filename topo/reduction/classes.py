@@ -18,7 +18,7 @@ from topo.views.kinds import COILS, DEVICES, electrodes
 
 # Volts and shares of 14.2, in the order of the classes there.
 STOPPER_DROP, STOPPER_SHARE = 5e-3, 0.05
-FEED_SHARE, FEED_DROP = 0.05, 50e-3
+FEED_SHARE, FEED_DROP = 0.015, 50e-3
 METERING_RATIO = 20.0
 FORWARD = {False: 0.3, True: 0.05}
 ZENER_SHARE = 0.9
@@ -105,16 +105,21 @@ class Classes:
                 return found
         return None
 
-    def promoted(self, element: Element, fate: str) -> Judged | None:
-        """The class by which a part that a pattern drops for the principle alone may go already at `working`."""
+    def promoted(self, element: Element, fate: str, band: int = 0) -> Judged | None:
+        """The class by which a part that a pattern drops for the principle alone may go already at `working`.
+
+        A coil on the way is judged in the `band` that its block works in; what goes to nothing, in the highest.
+        """
         refs = element.members
         if len(element.nodes) != 2 or self.highest is None:
             return None
-        facing, own = self.measures.facing_at(element, self.highest), self.measures.impedance_at(element, self.highest)
+        own_band = self.reading.views.signals[band].band
+        top = own_band[1] if fate == "wire" and own_band is not None else self.highest
+        facing, own = self.measures.facing_at(element, top), self.measures.impedance_at(element, top)
         if facing is None or own is None:
             return None
         said = f"{show(abs(own), 'ohm', 2)} against {ohms_words(facing)} across it at the top of the band"
-        test = {"own ohm": abs(own), "facing ohm": facing, "hertz": self.highest}
+        test = {"own ohm": abs(own), "facing ohm": facing, "hertz": top}
         if element.kind == "capacitor" and fate == "nothing" and abs(own) >= SHUNT_RATIO * facing:
             return Judged(16, dict.fromkeys(refs, fate), said, test)
         if element.kind in ("inductor", "bead") and fate == "wire" and abs(own) <= OUTPUT_COIL_SHARE * facing:
@@ -125,10 +130,13 @@ class Classes:
         return None
 
     def may_feed(self, element: Element) -> bool:
-        """Whether a feed of a decoupled rail may be a wire at `working`: class 4 and 14.1, point 2."""
+        """Whether a feed of a decoupled rail may be a wire at `working`: class 4 and 14.1, point 2.
+
+        A bias moves by more than the rail in proportion; a share of a third of what 14.1 allows leaves room for that.
+        """
         drop = self.measures.drop(element)
         volts = max((abs(self.graph.rails[node]) for node in element.nodes if node in self.graph.rails), default=None)
-        return drop is not None and drop <= FEED_DROP and (volts is None or drop <= FEED_SHARE * volts)
+        return drop is not None and drop <= max(FEED_DROP, 0.0 if volts is None else FEED_SHARE * volts)
 
     def number(self, element: Element, fate: str) -> int:
         """The class of the catalogue that an omission belongs to; 0 where it is none of them."""
@@ -200,7 +208,7 @@ class Classes:
         chain = self.chain(element, ("resistor", "led", "lamp"))
         if chain is None or not any(item.kind in ("led", "lamp") for item in chain):
             return None
-        ends = {node for item in chain for node in item.nodes} - set(chain[0].nodes) & set(chain[1].nodes)
+        ends = {node for item in chain for node in item.nodes} - (set(chain[0].nodes) & set(chain[1].nodes))
         if not ends <= self.held:
             return None
         current = self.measures.current(element)
@@ -286,7 +294,7 @@ class Classes:
     # What lies where.
 
     def chain(self, element: Element, kinds: tuple[str, ...]) -> tuple[Element, Element] | None:
-        """An element and the one other that is on one of its ends, nothing else being there, in file order."""
+        """An element and the one other that is on one of its ends, nothing else being there, in the graph's order."""
         if element.kind not in kinds:
             return None
         ports = {

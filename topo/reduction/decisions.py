@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from topo.graph.graph import Element
+from topo.matching.match import Match
 from topo.reading.reading import Block, Reading
 from topo.reduction.asking import Steering
 from topo.reduction.classes import NAMES, Classes, Judged
@@ -130,11 +131,28 @@ class _Judge:
                 if known is not None and known.witness:
                     continue
                 entry = _entry(pattern.omit, role)
+                if not entry[0] and all(self._acts_above(ref) for ref in refs):
+                    entry = self._of_component(block.match, role)
                 rule = _rule(block, role, known.word if known is not None else role)
                 for ref in refs:
                     said = allowed.setdefault(ref, {})
                     said[block.number] = _stricter(said.get(block.number), (entry[0], rule, entry[1]))
         return allowed
+
+    def _of_component(self, match: Match, role: str) -> tuple[str, str]:
+        """What the pattern of a composite's component leaves out of its own, as in "drive.damping"; ("", "") else."""
+        component, _, rest = role.partition(".")
+        inner = match.components.get(component)
+        if inner is None or not rest:
+            return "", ""
+        entry = _entry(self.library.get(inner.pattern).omit, rest)
+        return ("principle", entry[1]) if entry[0] else self._of_component(inner, rest)
+
+    def _acts_above(self, ref: str) -> bool:
+        """Whether a part does nothing up to the top of the band, by the numbers of its class."""
+        element = self._element(ref)
+        fate = self.replacement.of(element) if element is not None else None
+        return element is not None and fate is not None and self.classes.promoted(element, fate) is not None
 
     def _by_pattern(self, allowed: Mapping[str, Mapping[int, tuple[str, str, str]]]) -> list[Proposal]:
         """One proposal for each block and detail; a part goes only as far as all the blocks that use it agree.
@@ -149,10 +167,13 @@ class _Judge:
             number, (_, rule, why) = next((n, e) for n, e in sorted(said.items()) if e[0] == detail)
             made.setdefault((number, detail), {})[ref] = (rule, why)
         found = []
-        for (_, detail), words in sorted(made.items()):
+        blocks = {block.number: block for block in self.reading.blocks}
+        for (number, detail), words in sorted(made.items()):
             whole = self._proposal(detail, words)
             if whole is not None:
-                found += self._promoted(whole) if detail == "principle" else [self._at_full_swing(whole)]
+                found += (
+                    self._promoted(whole, blocks[number]) if detail == "principle" else [self._at_full_swing(whole)]
+                )
         return found
 
     def _at_full_swing(self, proposal: Proposal) -> Proposal:
@@ -170,13 +191,14 @@ class _Judge:
             tests[ref] = {**tests.get(ref, {}), **crest.test}
         return replace(proposal, detail=detail, reasons=reasons, tests=tests)
 
-    def _promoted(self, proposal: Proposal) -> list[Proposal]:
+    def _promoted(self, proposal: Proposal, block: Block) -> list[Proposal]:
         """A proposal for the principle, as far as numbers allow its parts to go at `working` already."""
         elements = {ref: self.graph.elements[self.graph.element_of[ref]] for ref in proposal.parts}
         feeds = [element for ref, element in elements.items() if proposal.classes[ref] in (4, 5)]
         rails = {rail.node for rail in self.reading.views.derived}
         if (
             feeds
+            and block.sort == "supply"
             and all(proposal.classes[ref] in (1, 4, 5) for ref in proposal.parts)
             and all(set(item.nodes) <= self.classes.held | rails and self.classes.may_feed(item) for item in feeds)
         ):
@@ -184,7 +206,7 @@ class _Judge:
         early = {
             ref: judged
             for ref, element in elements.items()
-            if (judged := self.classes.promoted(element, proposal.becomes[ref])) is not None
+            if (judged := self.classes.promoted(element, proposal.becomes[ref], block.match.band)) is not None
             and all(self._can_spare(name, proposal.parts) for name in element.members)
         }
         found = [

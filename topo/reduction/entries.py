@@ -65,11 +65,22 @@ class Writer:
                 found.append(self._omitted(ref, going[ref]))
             else:
                 reason = f"Nothing is left for it to do: {made.void[ref]}."
-                found.append(Entry(ref, "omitted", "left without use", reason, detail, becomes="nothing"))
+                number = self._beside(ref, going)
+                found.append(
+                    Entry(ref, "omitted", "left without use", reason, detail, becomes="nothing", number=number)
+                )
         assert {entry.fate for entry in found} <= {"kept", "merged", "omitted"}
         assert [entry.part for entry in found] == [part.ref for part in self.reading.circuit.parts]
         assert {entry.part for entry in found if entry.fate == "kept"} == standing
         return tuple(found)
+
+    def _beside(self, ref: str, going: Mapping[str, Proposal]) -> int:
+        """The class of a part on the same two nets that has become a wire: that of a coil with its resistor; or 0."""
+        parts = self.reading.circuit.by_ref
+        nets = {terminal.net for terminal in parts[ref].terminals}
+        wires = [other for other, proposal in going.items() if proposal.becomes[other] == "wire"]
+        same = [other for other in wires if {terminal.net for terminal in parts[other].terminals} == nets]
+        return going[same[0]].classes.get(same[0], 0) if same else 0
 
     def _kept(self, ref: str, detail: str, put_back: Mapping[str, Change]) -> Entry:
         if ref in self.asked.keep:

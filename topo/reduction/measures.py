@@ -43,23 +43,21 @@ class Measures:
     def facing(self, element: Element) -> float | None:
         """Ohms that the rest of the circuit shows across a two-terminal element, at mid band; at DC where both its
         ends stand still for the signal."""
-        across = self._across(element)
-        own = self.impedance(element)
-        if across is None or own is None or not across:
-            return None
-        rest = 1 / across - 1 / own
-        return 1 / abs(rest) if abs(rest) > 1e-12 else math.inf
+        frequency = self._frequency(element)
+        return None if frequency is None else self.facing_at(element, frequency)
 
     def facing_at(self, element: Element, frequency: float) -> float | None:
         """Ohms that the rest of the circuit shows across a two-terminal element at a frequency."""
-        own = self.impedance_at(element, frequency)
-        if self.network is None or own is None or not own:
+        if self.network is None or self.impedance_at(element, frequency) is None:
+            return None
+        own = self.network.linear.admittance_of(element.index, frequency)
+        if own is None:
             return None
         a, b = element.nodes
         across = self.network.across(a, b, frequency)
         if not across:
             return 0.0
-        rest = 1 / across - 1 / own
+        rest = 1 / across - own
         return 1 / abs(rest) if abs(rest) > 1e-12 else math.inf
 
     def rho(self, element: Element) -> float | None:
@@ -92,13 +90,6 @@ class Measures:
         if len(ends) == 1 and element.kind not in ("capacitor", "inductor", "choke", "bead"):
             return _NEARLY_DC
         return view.middle
-
-    def _across(self, element: Element) -> complex | None:
-        frequency = self._frequency(element)
-        if self.network is None or frequency is None:
-            return None
-        a, b = element.nodes
-        return self.network.across(a, b, frequency)
 
     def test(self, element: Element) -> dict[str, float]:
         """What is known of an element: "drop volts" at rest, "own ohm" and "facing ohm" where it is judged."""
