@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from typing import NamedTuple
 
+from topo.netlist.forms import Forms
 from topo.netlist.kinds import GROUPS, Kind
 from topo.netlist.lines import Line
 from topo.netlist.problems import Problems
@@ -46,6 +47,7 @@ class Marks:
     def __init__(self, problems: Problems) -> None:
         self._problems = problems
         self._capital_kilos: list[tuple[Line, Word]] = []
+        self._forms = Forms()
 
     def old(self, kind: Kind, word: Word, line: Line) -> str | None:
         """Ask about a mark that the language does not have; the mend, or None if the word is no such mark."""
@@ -65,6 +67,8 @@ class Marks:
         text = plain_signs(word.text)
         if "K" in text:
             self._capital_kilos.append((line, word))
+        if kind.name in ("resistor", "capacitor"):
+            self._forms.note(kind.name, text, value, line, word)
         if kind.name in _RESISTIVE:
             self._look_at_resistor(value, word, line)
         elif kind.name == "capacitor":
@@ -100,7 +104,9 @@ class Marks:
         self._problems.warn(code, line, word.start, len(word.text), **words)
 
     def finish(self) -> None:
-        """Say once for the whole file that capital K was read as kilo."""
+        """Ask about values typed as no other of the file is; say once for the file that capital K was read as kilo."""
+        for line, word, words in self._forms.odd():
+            self._warn("odd-form", line, word, **words)
         if not self._capital_kilos:
             return
         line, word = self._capital_kilos[0]

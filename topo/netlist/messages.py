@@ -354,6 +354,17 @@ _WARNINGS: dict[str, Message] = {
         "{name} is {own}, and this part is said to be {said}.",
         examples=("Q1 pnp 2N3904 : b=x c=y e=z", "Q1 npn AC128 : b=x c=y e=z"),
     ),
+    "odd-form": Message(
+        "`{text}` is {shown}, and typed as no other value of the file: {why}.",
+        "",
+        "Write {meant} if that was meant.",
+        examples=(
+            "R1 10k : a b\nC1 47u0 : a b",
+            "R1 0k47 : a b",
+            "R1 4k7 : a b\nR2 10k : a b\nR3 4700 : a b",
+            "C1 1u : a b\nC2 4u7 : a b\nC3 1000n : a b",
+        ),
+    ),
     "not-preferred": Message(
         "{shown} is not a preferred value (E24 or E96). Was it {others}?",
         examples=("R1 74k : a b", "R1 4k4 : a b"),
