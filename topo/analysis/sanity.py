@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import replace
 
+from topo.analysis.decades import decade_changes
 from topo.analysis.operating_point import OperatingPoint
 from topo.errors import Place, Problem
 from topo.graph.graph import Element
@@ -204,18 +204,11 @@ class _Sanity:
 
     def _slip(self, part: Part) -> str:
         """The resistors beside a device of which ten times more or less would put it right, in words."""
-        from topo.analysis.solving import solve
-
-        found = []
-        for resistor in self._neighbours(part):
-            assert resistor.value is not None
-            for factor in (10.0, 0.1):
-                value = float(f"{resistor.value * factor:.6g}")
-                changed = replace(resistor, value=value)
-                parts = tuple(changed if item is resistor else item for item in self.circuit.parts)
-                again = solve(replace(self.circuit, parts=parts))
-                if self._all_right(part, again):
-                    found.append(f"{show(value, 'ohm')} for {resistor.ref}")
+        found = [
+            f"{show(change.value, 'ohm')} for {change.part.ref}"
+            for change in decade_changes(self.circuit, self._neighbours(part))
+            if self._all_right(part, change.point)
+        ]
         if not found:
             return ""
         return f"It would not be with {' or '.join(found[:3])}: has a value slipped by ten?"

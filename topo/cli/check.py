@@ -110,7 +110,8 @@ def _with_voltages(circuit: Circuit) -> tuple[list[Problem], bool]:
     from topo.analysis.sanity import check_with_point
     from topo.matching.shelf import library
     from topo.reading import read
-    from topo.reading.slips import restless_devices, slips
+    from topo.reading.oddities import restless_devices
+    from topo.reading.slips import slips
 
     patterns = library()
     reading = read(circuit, patterns)

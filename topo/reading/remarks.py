@@ -110,14 +110,19 @@ def _idle_devices(circuit: Circuit, views: Views, blocks: Sequence[Block]) -> li
 _FAR_TOO_MUCH, _WARMTH, _LARGEST_LOAD = 3.0, 0.25, 1e3
 
 
+def is_far_too_much(idle: float, swing: float, volts: float, ohms: float) -> bool:
+    """Whether a pair idles far above what any swing asks for: amperes of each, volts across each, ohms of the load."""
+    return ohms <= _LARGEST_LOAD and idle >= _FAR_TOO_MUCH * swing and idle * volts >= _WARMTH
+
+
 def excess_warnings(circuit: Circuit, classes: Sequence[StageClass]) -> list[Problem]:
     """Pairs that idle far above what any swing into their load asks for."""
     found = []
     for item in classes:
-        if not item.idle or not item.swing or not item.volts or not item.ohms or item.ohms > _LARGEST_LOAD:
+        if not item.idle or not item.swing or not item.volts or not item.ohms:
             continue
         times = item.idle / item.swing
-        if times < _FAR_TOO_MUCH or item.idle * item.volts < _WARMTH:
+        if not is_far_too_much(item.idle, item.swing, item.volts, item.ohms):
             continue
         part = circuit.part(item.devices[0])
         message = (
