@@ -4,8 +4,11 @@ How a file of the user's is read: no more of it than is allowed, and nothing tha
 from __future__ import annotations
 
 import errno
+import gc
 import os
 import stat
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
 
@@ -38,6 +41,18 @@ def contents(path: str | os.PathLike[str], most: int) -> bytes:
     if raw is None or len(raw) > most:
         raise OSError(errno.EFBIG, "the file is too large", os.fspath(path))
     return raw
+
+
+@contextmanager
+def collecting_paused() -> Iterator[None]:
+    """Looks for no cycles of garbage meanwhile: for work that keeps nearly all that it makes, and makes very much."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
 
 
 def cache_folder() -> Path | None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from topo.errors import NetlistError
 from topo.netlist.blocks import nets_of_use
 from topo.netlist.circuit import Circuit, Part, Terminal
-from topo.netlist.kinds import KIND_OF_WORD, letters_of
+from topo.netlist.kinds import KIND_OF_WORD, Kind, letters_of
 from topo.netlist.marks import Marks
 from topo.netlist.nets import Nets
 from topo.netlist.problems import Problems
@@ -60,6 +60,7 @@ class Drafter:
         self.uses: set[str] = set()
         self.references: list[tuple[int, str, PartLine | Statement, Word]] = []
         self.understood: dict[int, tuple[Nature, Where] | None] = {}
+        self.natures: dict[tuple, tuple[Nature, Kind | None, float, int, bool]] = {}
         self.refs_in: dict[str, set[str]] = {}
         self.first_line: dict[str, int] = {}
         self.placed: set[str] = set()
@@ -126,22 +127,22 @@ class Drafter:
     def net(self, word: Word, row: PartLine | Statement, scope: Scope, own: str = "") -> int:
         """The number of the net that a word names; `own` is the terminal (`Q1.c`) whose net is being said."""
         text, folded = word.text, word.text.casefold()
-        place = row.line.place(word.start, len(text))
         if text == "-":
             if not own:
                 self.problems.error("bad-net", row.line, word.start, 1)
-            return self.nets.fresh(own or "-", place)
-        if folded in scope.ports:
-            return self.nets.named(scope.prefix.casefold() + folded, scope.prefix + text, place)
-        if folded in GROUND_NAMES and self.own_ground is None:
-            return self.nets.named("gnd", text, place)
-        if folded in self.global_names:
-            return self.nets.named(folded, text, place)
-        if "." in folded and self._is_reference(folded, scope):
-            number = self.nets.fresh(scope.prefix + text, place, referred=True)
-            self.references.append((number, scope.prefix.casefold() + folded, row, word))
-            return number
-        return self.nets.named(scope.prefix.casefold() + folded, scope.prefix + text, place)
+            return self.nets.fresh(own or "-", row.line.place(word.start, 1))
+        spelling, name = scope.prefix + text, scope.prefix.casefold() + folded
+        if folded not in scope.ports:
+            if folded in GROUND_NAMES and self.own_ground is None:
+                spelling, name = text, "gnd"
+            elif folded in self.global_names:
+                spelling, name = text, folded
+            elif "." in folded and self._is_reference(folded, scope):
+                number = self.nets.fresh(spelling, row.line.place(word.start, len(text)), referred=True)
+                self.references.append((number, name, row, word))
+                return number
+        found = self.nets.find(name)
+        return self.nets.named(name, spelling, row.line.place(word.start, len(text))) if found is None else found
 
     def _is_reference(self, folded: str, scope: Scope) -> bool:
         """Whether what stands before a dot is a designator where the word stands."""
@@ -243,12 +244,33 @@ class Drafter:
             if self._names_no_block(row):
                 self.understood[id(row)] = None
                 return None
-            nature = Reader(row.line, self.problems, self.sheet.types, self.marks).read(
-                row.what, row.ref, barred=len(row.groups) > 1
-            )
+            nature = self._nature(row)
             where = Connector(row, nature, self.problems).connect() if nature is not None else None
             self.understood[id(row)] = None if nature is None or where is None else (nature, where)
         return self.understood[id(row)]
+
+    def _nature(self, row: PartLine) -> Nature | None:
+        """What a part is. Lines that say the same of parts of the same letters are read once, if there is nothing to
+        tell of them; what is asked of their values is asked of each."""
+        what, marks = row.what, self.marks
+        settings = tuple([(name.text, value.text) for name, value in what.settings])
+        key = (letters_of(row.ref.text), tuple([word.text for word in what.words]), settings, len(row.groups) > 1)
+        kept = self.natures.get(key)
+        if kept is not None:
+            nature, kind, value, place, polarised = kept
+            if kind is not None:
+                marks.look(kind, value, what.words[place], row.line, polarised)
+            return nature
+        before = len(self.problems)
+        reader = Reader(row.line, self.problems, self.sheet.types, marks)
+        found = reader.read(what, row.ref, barred=key[3])
+        if found is not None and found.ratio_word is None and len(self.problems) == before:
+            if reader.looked is None:
+                self.natures[key] = (found, None, 0.0, 0, False)
+            else:
+                kind, value, word, polarised = reader.looked
+                self.natures[key] = (found, kind, value, what.words.index(word), polarised)
+        return found
 
     def _names_no_block(self, row: PartLine) -> bool:
         """Whether a line is meant to use a block that is not there, which is then said."""

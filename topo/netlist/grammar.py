@@ -1,4 +1,4 @@
-"""From a logical line to its shape, by `grammar/netlist.lark`; lark is imported when the first line is read."""
+"""From a logical line to its shape, by `grammar/netlist.lark`; lark is imported at the first line that is no usual one."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from topo.netlist.problems import Problems
 from topo.netlist.shapes import SYNTAX
 from topo.netlist.spelling import nearest
 from topo.netlist.syntax import Item, PartLine, Setting, Statement, What, Word
+from topo.netlist.usual import usual_line
 from topo.resources import lark_parser
 
 _PUNCTUATION = ':|=#,()"'
@@ -76,6 +77,12 @@ def _parser():
 
 def parse_line(line: Line, problems: Problems) -> PartLine | Statement | None:
     """The shape of a line; None where it has none, which is then among the problems."""
+    usual = usual_line(line)
+    return parse_by_grammar(line, problems) if usual is None else usual
+
+
+def parse_by_grammar(line: Line, problems: Problems) -> PartLine | Statement | None:
+    """The same by the grammar, whatever the line."""
     from lark import UnexpectedInput
 
     try:

@@ -36,7 +36,7 @@ class Line:
 
     def place(self, start: int, length: int = 1) -> Place:
         """The place of a stretch of the text; it ends with its physical line."""
-        at, number, raw = self.piece(start)
+        at, number, raw = self.pieces[0] if len(self.pieces) == 1 else self.piece(start)
         return Place(self.file, number, start - at + 1, max(1, min(length, len(raw) - (start - at))))
 
     def piece(self, start: int) -> tuple[int, int, str]:

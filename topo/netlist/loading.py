@@ -11,7 +11,7 @@ from topo.errors import NetlistError, Place, Problem, UsageError
 from topo.netlist.circuit import Circuit
 from topo.netlist.drafting import Drafter
 from topo.netlist.lines import LONGEST_TEXT, MOST_LINES
-from topo.resources import contents
+from topo.resources import collecting_paused, contents
 
 
 def loads(text: str, file: str = "<text>") -> Circuit:
@@ -39,7 +39,8 @@ def _circuit(text: str, file: str, folder: Path | None) -> Circuit:
         from topo.netlist.elements import read_elements
 
         return read_elements(text, file, folder)
-    return Drafter(text, file).circuit()
+    with collecting_paused():
+        return Drafter(text, file).circuit()
 
 
 def load(path: str | os.PathLike[str]) -> Circuit:

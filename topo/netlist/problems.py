@@ -17,6 +17,9 @@ class Problems:
         self._found: dict[tuple[str, int, int], Problem] = {}
         self._errors = 0
 
+    def __len__(self) -> int:
+        return len(self._found)
+
     def error(self, code: str, line: Line, start: int, length: int = 1, /, **words: object) -> None:
         """Note an error; `words` fill the message of that code.
 

@@ -55,7 +55,7 @@ class Nature:
 
 
 class Reader:
-    """Reads one *what*; `failed` says that it could not be understood."""
+    """Reads one *what*; `failed` says that it could not be understood, `looked` what `marks` was asked of its value."""
 
     def __init__(self, line: Line, problems: Problems, types: Mapping[str, tuple[str, Nature]], marks: Marks) -> None:
         self.line = line
@@ -63,6 +63,7 @@ class Reader:
         self.types = types
         self.marks = marks
         self.failed = False
+        self.looked: tuple[Kind, float, Word, bool] | None = None
 
     def error(self, code: str, under: Word, /, **words: object) -> None:
         """Note an error under a word."""
@@ -217,7 +218,8 @@ class Reader:
             if before is not None:
                 self.error("two-values", word, first=before.text, second=text)
             elif self._fits(kind, value, word):
-                self.marks.look(kind, value, word, self.line, bool(nature.settings.get("polarised")))
+                self.looked = kind, value, word, bool(nature.settings.get("polarised"))
+                self.marks.look(kind, value, word, self.line, self.looked[3])
             return replace(nature, value=value, value_text=text), word
         if unit == "ohm" and kind.name == "crystal":
             nature.params["RS"] = value  # type: ignore[index]
