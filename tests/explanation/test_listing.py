@@ -1,4 +1,4 @@
-from topo.explanation.listing import listed, named
+from topo.explanation.listing import in_order, listed, named
 
 
 def test_words_stand_in_a_row():
@@ -17,3 +17,7 @@ def test_two_designators_in_sequence_are_both_said():
 
 def test_a_gap_or_another_letter_ends_a_range():
     assert named(["R1", "R2", "R4", "C5"]) == "R1, R2, R4 and C5"
+
+
+def test_designators_stand_by_letters_then_by_number():
+    assert in_order(["R10", "Q1", "IC2A", "R9", "D2", "LS"]) == ["D2", "IC2A", "LS", "Q1", "R9", "R10"]

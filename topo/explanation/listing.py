@@ -26,6 +26,20 @@ def named(refs: Iterable[str]) -> str:
     return listed(text for run in runs for text in ([f"{run[0]} to {run[-1]}"] if len(run) > 2 else run))
 
 
+def in_order(refs: Iterable[str]) -> list[str]:
+    """Designators by letters, then by number.
+
+    >>> in_order(["R10", "Q1", "R9"])
+    ['Q1', 'R9', 'R10']
+    """
+
+    def place(ref: str) -> tuple[str, int, str]:
+        found = _NUMBERED.match(ref)
+        return (found[1], int(found[2]), ref) if found is not None else (ref, 0, ref)
+
+    return sorted(refs, key=place)
+
+
 def _follows(before: str, ref: str) -> bool:
     """Whether a designator is the next after another one."""
     a, b = _NUMBERED.fullmatch(before), _NUMBERED.fullmatch(ref)

@@ -86,3 +86,23 @@ def test_lettering_on_tints_and_edges_stay_visible_in_greys():
     for sort, edge in EDGES.items():
         assert (_luminance(TINTS[sort]) + 0.05) / 0.05 > 15  # contrast of black letters (WCAG 2.1 asks for 7)
         assert (_luminance(TINTS[sort]) + 0.05) / (_luminance(edge) + 0.05) > 3  # WCAG 2.1, 1.4.11
+
+
+SUPPLY = """
+supply vcc 12V
+T1 19:1+1 : live neutral | a gnd b
+D1 rectifier : a vcc
+D2 rectifier : b vcc
+C1 1000u : vcc gnd
+R1 100 : vcc gnd
+"""
+
+
+def test_the_symbol_of_a_wired_supply_lies_in_the_region_that_it_is_joined_to():
+    drawing = draw(topo.loads(SUPPLY))
+    areas = [Area(1, "Supply", "supply", ("T1", "D1", "D2", "C1", "R1"))]
+
+    (lines,) = (loops(element) for element in tint(drawing, areas, Room(drawing)).under)
+
+    symbol = next(place for place in drawing.placed if place.item.kind == "supply")
+    assert inside(symbol.x, symbol.y - 0.4, lines)

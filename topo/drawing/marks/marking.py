@@ -13,7 +13,7 @@ from topo.drawing.marks.room import Room
 from topo.drawing.marks.tinting import Area, tint
 from topo.drawing.schematic.drawing import Drawing
 from topo.explanation.grouping import grouped
-from topo.explanation.listing import named
+from topo.explanation.listing import in_order, named
 from topo.graph.normalising import normalise
 from topo.netlist.circuit import Circuit
 from topo.netlist.kinds import ELECTRODES
@@ -97,7 +97,7 @@ def _call_out(found: Marks, circuit: Circuit) -> Room:
     currents = _currents(state, circuit)
     if not volts and not currents:
         why = "; ".join(state.point.missing) or "the operating point is not known"
-        found.notes.append(f"Volts and currents at rest are not known: {why}.")
+        found.notes.append(f"Voltages and currents at rest are not known: {why}.")
         return Room(found.drawing)
     quantities = dc_quantities(found.drawing, volts, currents)
     found.drawing, waiting = make_room(found.drawing, quantities)
@@ -119,10 +119,10 @@ def _call_out(found: Marks, circuit: Circuit) -> Room:
 
 
 def _notes(state: Spread, circuit: Circuit, words: list[str]) -> list[str]:
-    note = f"Volts to {circuit.ground} and currents at rest, calculated."
+    note = "Voltages to ground and currents at rest, calculated."
     if any(item.endswith(_ASSUMED) for item in words):
         assumed = [part.ref for part in circuit.parts if part.ref in state.point.assumed]
-        note += f" {_ASSUMED} Rests on assumed values of {named(assumed)}."
+        note += f" {_ASSUMED} Rests on assumed values of {named(in_order(assumed))}."
     missing = [f"Not known: {'; '.join(state.point.missing)}."] if state.point.missing else []
     return [note, *missing]
 

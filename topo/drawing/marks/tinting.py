@@ -14,6 +14,7 @@ from topo.drawing.marks.room import Room
 from topo.drawing.palette import EDGES, TINTS
 from topo.drawing.schematic import geometry as g
 from topo.drawing.schematic.drawing import Drawing, Text, edge_ends, fixed_boxes
+from topo.drawing.schematic.layout import Placed
 from topo.drawing.schematic.writing import number
 
 SIZE = 1.0
@@ -92,6 +93,8 @@ def _regions(drawing: Drawing, areas: Sequence[Area]) -> dict[int, set[Cell]]:
         number_ = owner.get(place.item.key, 0)
         if place.item.kind == "ground" or not place.item.key:
             number_ = _owner_of_ground(drawing, place, owner)
+        elif place.item.kind in ("flag", "supply"):
+            number_ = _owner_beside(drawing, place, owner)
         for box in [*fixed_boxes(place), *texts.get(place.item.key or "-", ())]:
             _claim(ink, box, number_)
     inner = _inner_nets(drawing, owner)
@@ -173,6 +176,18 @@ def _owner_of_ground(drawing: Drawing, ground, owner: Mapping[str, int]) -> int:
     keys = {place.item.key for place in drawing.placed for pin in place.fit.pins if pin.net in nets}
     numbers = {owner.get(key, 0) for key in keys if key}
     return numbers.pop() if len(numbers) == 1 else 0
+
+
+def _owner_beside(drawing: Drawing, flag: Placed, owner: Mapping[str, int]) -> int:
+    """The area of the part that is joined to a flag or a supply's symbol and stands nearest to it."""
+    (end,) = flag.fit.pins
+    near = [
+        (abs(place.x + pin.x - flag.x - end.x) + abs(place.y + pin.y - flag.y - end.y), number_)
+        for number_, place in enumerate(drawing.placed)
+        for pin in place.fit.pins
+        if pin.net == end.net and place.item.kind not in ("flag", "supply")
+    ]
+    return owner.get(drawing.placed[min(near)[1]].item.key, 0) if near else 0
 
 
 def _inner_nets(drawing: Drawing, owner: Mapping[str, int]) -> dict[str, int]:

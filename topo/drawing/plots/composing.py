@@ -94,10 +94,10 @@ def _notes(reading: Reading, found: Cycles, kind: str) -> list[str]:
     crest = show(cycle.amplitude, "V", 2)
     notes = [
         f"{show(cycle.frequency, 'Hz', 2)}, {crest} at the crest of the generator; the output gives "
-        f"{show(cycle.output_power, 'W', 2)}{load}, with {show_percent(cycle.thd)} of distortion."
+        f"{show(cycle.output_power, 'W', 2)}{load}, with {show_percent(cycle.thd)} distortion."
     ]
     if found.bare is not None:
-        notes.append(f"Without bias ({found.means}): {show_percent(found.bare.thd)} of distortion at the same drive.")
+        notes.append(f"Without bias ({found.means}): {show_percent(found.bare.thd)} distortion at the same drive.")
         if kind == "transfer" and _coincide(cycle, found.bare):
             notes.append("The two curves lie on each other.")
     elif len(found.devices) > 1:
@@ -105,9 +105,9 @@ def _notes(reading: Reading, found: Cycles, kind: str) -> list[str]:
     point = reading.views.point
     assumed = [part.ref for part in reading.circuit.parts if part.ref in point.assumed]
     if assumed:
-        from topo.explanation.listing import named
+        from topo.explanation.listing import in_order, named
 
-        notes.append(f"Rests on assumed values of {named(assumed)}.")
+        notes.append(f"Rests on assumed values of {named(in_order(assumed))}.")
     return notes
 
 

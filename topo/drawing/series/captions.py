@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from topo.drawing.series.levels import BIAS, DRIVE, FEEDBACK, PRINCIPLE, STEADY
 from topo.drawing.series.stages import Stage
-from topo.explanation.listing import named
+from topo.explanation.listing import in_order, named
 from topo.explanation.statements import BlockText, Explanation
 from topo.netlist.circuit import Circuit
 from topo.quantities import show
@@ -22,6 +22,7 @@ HEADINGS = {
     STEADY + 1: "The whole circuit",
 }
 _MOST_STATEMENTS = 3
+_ASSUMED = "*"
 _MOST_OF = 0.6
 """Of a block's parts: fewer do not make the block."""
 
@@ -52,14 +53,18 @@ def words_of(
     if number in (1, count) and explanation.summary:
         caption.append(explanation.summary[0])
     if added:
-        caption.append(f"Added, in a heavier line: {named(added)}.")
+        caption.append(f"Added, in a heavier line: {named(in_order(added))}.")
     caption += _facts(explanation, stage, added if number > 1 else tuple(sorted(stage.shown)), number)
     caption += _stand_ins(stage, circuit)
     missing = [part.ref for part in circuit.parts if part.ref not in stage.shown]
     if missing:
-        caption.append(f"Not yet shown: {named(missing)}.")
+        caption.append(f"Not yet shown: {named(in_order(missing))}.")
+    if any(sentence.endswith(_ASSUMED) for sentence in caption):
+        point = explanation.reading.views.point
+        assumed = [part.ref for part in circuit.parts if part.ref in point.assumed]
+        caption.append(f"{_ASSUMED} Rests on assumed values of {named(in_order(assumed))}.")
     title = f"{circuit.title or 'Circuit'}, step {number} of {count}: {heading[0].lower()}{heading[1:]}"
-    parts = named(part.ref for part in stage.circuit.parts if part.ref in stage.shown)
+    parts = named(in_order(part.ref for part in stage.circuit.parts if part.ref in stage.shown))
     description = " ".join([f"Schematic of {parts}.", *caption])
     return Words(title, heading, tuple(caption), description)
 
@@ -77,7 +82,7 @@ def _facts(explanation: Explanation, stage: Stage, refs: tuple[str, ...], number
             continue
         statement = next((item for item in block.statements if item.has_numbers), None)
         text = f"{block.title}: {statement.text}" if statement else f"{block.title}."
-        found.append(text + (" (Rests on assumed values.)" if statement is not None and statement.assumed else ""))
+        found.append(text + (_ASSUMED if statement is not None and statement.assumed else ""))
     return found[: 1 if number == 1 else _MOST_STATEMENTS]
 
 
