@@ -151,3 +151,11 @@ def test_a_resistor_across_the_loudspeaker_is_no_part_of_a_bias():
     entry = next(entry for entry in ledger if entry.part == "R9")
 
     assert "bias" not in entry.reason
+
+
+def test_a_part_of_a_stage_is_told_by_its_role_in_the_stage_and_not_by_that_in_the_whole():
+    sample = next(path for path in SAMPLES if path.stem == "hf-link")
+    shown = CliRunner().invoke(main, ["reduce", str(sample), "--ledger", "table"]).stdout
+
+    assert "Feed resistor of the trimmer and emitter-follower bias." in shown
+    assert "_bias" not in shown

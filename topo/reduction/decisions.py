@@ -18,6 +18,7 @@ from topo.reading.reading import Block, Reading
 from topo.reduction.asking import Steering
 from topo.reduction.classes import NAMES, Classes, Judged
 from topo.reduction.measures import Measures
+from topo.reduction.naming import role_word
 from topo.reduction.replacing import Replacement
 from topo.reduction.severed import Severed
 from topo.reduction.surroundings import NEUTRALISING_SHARE, Surroundings
@@ -133,7 +134,7 @@ class _Judge:
                 entry = _entry(pattern.omit, role)
                 if not entry[0] and all(self._acts_above(ref) for ref in refs):
                     entry = self._of_component(block.match, role)
-                rule = _rule(block, role, known.word if known is not None else role)
+                rule = _rule(block, role, role_word(block.match, role, self.library))
                 for ref in refs:
                     said = allowed.setdefault(ref, {})
                     said[block.number] = _stricter(said.get(block.number), (entry[0], rule, entry[1]))

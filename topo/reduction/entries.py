@@ -6,12 +6,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from topo.graph.graph import Graph
+from topo.matching.shelf import Library
 from topo.quantities import show
 from topo.reading.reading import Block, Reading
 from topo.reduction.asking import Steering
 from topo.reduction.bias_sources import RULE
 from topo.reduction.decisions import Proposal
 from topo.reduction.joining import How, Joined
+from topo.reduction.naming import place_of
 from topo.reduction.proof import Change
 from topo.reduction.reduction import Entry
 
@@ -24,7 +26,7 @@ class Writer:
     """Knows the reading and what was asked; `entries` writes the ledger of one detail."""
 
     reading: Reading
-    library: object
+    library: Library
     asked: Steering = field(default_factory=Steering)
 
     def entries(
@@ -96,12 +98,9 @@ class Writer:
             if part.value is None and part.kind in VALUED:
                 return Entry(ref, "kept", "not recognised", "Its value is not known, so that nothing can be tested.")
             return Entry(ref, "kept", "not recognised", "A part that is not understood is never left out.")
-        block = next((block for block in self.reading.blocks if ref in block.parts), None)
+        block, word = place_of(ref, self.reading.blocks, self.library)
         if block is None:
             return Entry(ref, "kept", "needed", "It belongs to the circuit.")
-        role = next((role for role, refs in block.roles.items() if ref in refs), "")
-        known = self.library.get(block.pattern).roles.get(role)  # type: ignore[attr-defined]
-        word = known.word if known is not None and known.word else role
         if not word and len(block.parts) > 1:
             said = f"in a lead of the {block.name}"
         elif not word or block.name.endswith(word):
