@@ -42,6 +42,30 @@ def test_a_stopper_does_not_break_a_join_through_a_lead():
     assert roles == {"upper": ("R1",), "lower": ("R2",), "device": ("Q1",)}
 
 
+CHAIN = """
+roles:
+  upper: {kind: resistor}
+  lower: {kind: resistor}
+  second: {kind: resistor, optional: true}
+  bypass: {kind: capacitor, optional: true}
+nets:
+  rail: {is: rail}
+  base:
+  foot: {is: any}
+joins:
+  dc:
+    - rail -upper- base -(second)- foot -lower- gnd
+    - base -bypass- gnd
+"""
+
+
+def test_a_chain_is_evidence_though_one_of_its_optional_roles_is_not_there():
+    (match,) = found(FOLLOWER, CHAIN)
+
+    assert match.roles == {"upper": ("R1",), "lower": ("R2",)}
+    assert [evidence.join for evidence in match.evidence] == ["rail -upper- base -(second)- foot -lower- gnd"]
+
+
 def test_what_a_lead_passes_is_evidence_and_claimed():
     (match,) = found(FOLLOWER, BIAS + "    - base ~ device.ctl\n")
 

@@ -109,13 +109,13 @@ def _match(search: Search, state: State, shape: Shape, dropped: int | None) -> M
     }
     evidence = []
     for position, join in enumerate(shape.joins):
-        own = [item for item in search.constraints if item.join == position]
-        names = {name for item in own for name in (*item.roles, item.through) if name}
-        if position == dropped or any(not bound.get(name) for name in names if search.roles[name].optional):
+        # Of a chain, the links that are there: one that needs an optional role that nothing was bound to says nothing.
+        own = [item for item in search.ground.links[position] if all(bound[name] for name in item.optional)]
+        if not own:
             continue
-        passed = tuple(dict.fromkeys(element for item in own for element in state.passed.get(item.number, ())))
+        passed = [element for item in own for element in state.passed.get(item.number, ())]
         parts = search.index.names_of(passed)
-        if names - witnesses:
+        if any(name not in witnesses for item in own for name in item.names):
             claimed |= set(parts)
         evidence.append(Evidence(join.view, join.text, parts))
     nets = {}

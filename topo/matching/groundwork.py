@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -20,6 +21,14 @@ if TYPE_CHECKING:
 
 # So many shapes keep their groundwork: a few libraries of some hundred patterns.
 KEPT = 2_000
+
+
+class NamedLink(NamedTuple):
+    """A constraint by its number, with the roles that it names; `optional` are those that may be unbound."""
+
+    number: int
+    names: tuple[str, ...]
+    optional: tuple[str, ...]
 
 
 class Sorted(NamedTuple):
@@ -85,6 +94,16 @@ class Groundwork:
         found = self.forms.get(id(tree))
         if found is None:
             found = self.forms[id(tree)] = form_of(tree, names, self.roles, self.figures)
+        return found
+
+    @cached_property
+    def links(self) -> dict[int, list[NamedLink]]:
+        """The links of each join, by its place in the shape; none for one that was left out."""
+        found: dict[int, list[NamedLink]] = defaultdict(list)
+        for item in self.constraints:
+            names = tuple(dict.fromkeys([*item.roles, *([item.through] if item.through else [])]))
+            optional = tuple([name for name in names if self.roles[name].optional])
+            found[item.join].append(NamedLink(item.number, names, optional))
         return found
 
     @cached_property

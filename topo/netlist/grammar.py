@@ -1,4 +1,4 @@
-"""From a logical line to its shape, by `grammar/netlist.lark`; lark is imported at the first line that is no usual one."""
+"""From a logical line to its shape, by `grammar/netlist.lark`; lark is imported for the first line that is not usual."""
 
 from __future__ import annotations
 
