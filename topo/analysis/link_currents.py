@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 
 from topo.graph.graph import Graph
-from topo.graph.links import joined_nets
+from topo.graph.links import Shunts, joined_nets
 
 Edge = tuple[str, str, str]
 
@@ -19,9 +19,10 @@ def link_currents(
     NaN for links in a loop of links (two in parallel share as their resistances do, which are not known).
     """
     edges: list[Edge] = []
+    shunts = Shunts(graph.circuit)
     for part in graph.circuit.parts:
         if part.ref in graph.links:
-            edges += [(part.ref, a, b) for a, b, _ in joined_nets(graph.circuit, part, {}) if a != b]
+            edges += [(part.ref, a, b) for a, b, _ in joined_nets(graph.circuit, part, {}, shunts) if a != b]
     if not edges:
         return {}
     drawn = _drawn_at_nets(graph, currents, member_currents)

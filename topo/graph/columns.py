@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from topo.graph.links import LINK_OHM, joined_nets
+from topo.graph.links import LINK_OHM, Shunts, joined_nets
 from topo.netlist.circuit import Circuit, Part
 
 Integers = NDArray[np.int32]
@@ -90,6 +90,7 @@ def _number(numbers: dict[str, int], name: str) -> int:
 
 def _ties(circuit: Circuit, numbers: dict[str, int]) -> Iterator[tuple[int, int, int]]:
     """The parts that hand a fixed voltage on from net to net: links, batteries, and sources that are no drives."""
+    shunts = Shunts(circuit)
     ports = {frozenset((port.net, port.reference)) for port in circuit.inputs + circuit.outputs}
     for place, part in enumerate(circuit.parts):
         if part.kind in ("battery", "source") and part.value != 0:
@@ -97,7 +98,7 @@ def _ties(circuit: Circuit, numbers: dict[str, int]) -> Iterator[tuple[int, int,
             if part.value and len(nets) == 2 and frozenset(nets) not in ports:
                 yield place, numbers[nets[0]], numbers[nets[1]]
         elif part.kind in LINKS or (part.kind == "resistor" and part.value is not None and part.value < LINK_OHM):
-            for one, other, _ in joined_nets(circuit, part, {}):
+            for one, other, _ in joined_nets(circuit, part, {}, shunts):
                 yield place, numbers[one], numbers[other]
 
 

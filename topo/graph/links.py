@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from topo.graph.graph import Merge
 from topo.netlist.circuit import Circuit, Part
@@ -58,8 +59,9 @@ def join_links(circuit: Circuit, order: dict[str, int]) -> Links:
         order: position of each net; the smallest stands for a set of joined nets.
     """
     found = Links(NetSets(order))
+    shunts = Shunts(circuit)
     for part in circuit.parts:
-        joins = list(joined_nets(circuit, part, found.assumed))
+        joins = list(joined_nets(circuit, part, found.assumed, shunts))
         for a, b, reason in joins:
             found.sets.join(a, b)
             found.merges.append(Merge("link", (part.ref,), "", reason))
@@ -71,10 +73,34 @@ def join_links(circuit: Circuit, order: dict[str, int]) -> Links:
     return found
 
 
-def joined_nets(circuit: Circuit, part: Part, assumed: dict[str, str]) -> Iterator[tuple[str, str, str]]:
+class Shunts:
+    """The resistors of a circuit by the two nets that they lie between, looked up for its meters."""
+
+    def __init__(self, circuit: Circuit) -> None:
+        self._circuit = circuit
+
+    def across(self, nets: list[str]) -> str:
+        """The designator of the first resistor between the same two nets as a meter; "" if there is none, or a link."""
+        other = self._between.get(frozenset(nets))
+        return other.ref if other is not None and (other.value is None or other.value >= LINK_OHM) else ""
+
+    @cached_property
+    def _between(self) -> dict[frozenset[str], Part]:
+        found: dict[frozenset[str], Part] = {}
+        for part in self._circuit.parts:
+            if part.kind == "resistor":
+                nets = frozenset(terminal.net for terminal in part.terminals)
+                if len(nets) > 1:
+                    found.setdefault(nets, part)
+        return found
+
+
+def joined_nets(
+    circuit: Circuit, part: Part, assumed: dict[str, str], shunts: Shunts
+) -> Iterator[tuple[str, str, str]]:
     """The pairs of nets that a part joins as it stands, each with the reason; adds to `assumed` what had to be."""
     nets = [terminal.net for terminal in part.terminals]
-    if part.kind == "meter" and (shunt := _shunt_of(circuit, nets)):
+    if part.kind == "meter" and (shunt := shunts.across(nets)):
         assumed[part.ref] = f"reads the voltage across {shunt} and is taken to draw no current"
     elif part.kind in ("fuse", "meter") and len(nets) >= 2:
         yield nets[0], nets[1], f"a {part.kind} is a wire"
@@ -97,14 +123,6 @@ def is_bare_wire(circuit: Circuit, part: Part) -> bool:
     nets = {terminal.net for terminal in part.terminals}
     steady = part.value == 0 and not part.params.get("R") and not part.ratings.get("Hz")
     return steady and not any(nets == {port.net, port.reference} for port in circuit.inputs + circuit.outputs)
-
-
-def _shunt_of(circuit: Circuit, nets: list[str]) -> str:
-    """The designator of a resistor that lies between the same two nets as a meter, "" if there is none."""
-    for other in circuit.parts:
-        if other.kind == "resistor" and nets[0] != nets[1] and {t.net for t in other.terminals} == set(nets):
-            return other.ref if other.value is None or other.value >= LINK_OHM else ""
-    return ""
 
 
 def _switch_joins(part: Part, nets: list[str], assumed: dict[str, str]) -> Iterator[tuple[str, str, str]]:

@@ -1,4 +1,4 @@
-"""From a logical line to its shape, by `grammar/netlist.lark`; lark is imported for the first line that is not usual."""
+"""From a logical line to its shape, by `grammar/netlist.lark`; lark is imported for a line that is not usual."""
 
 from __future__ import annotations
 
