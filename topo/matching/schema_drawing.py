@@ -51,6 +51,9 @@ def read_drawing(
         for key in ("over", "instead of"):
             if role.get(key, name) not in places:
                 checker.unknown(places[name], "drawn role", role[key], places)
+    if entry is not None and len(places) < 2 and not checker.problems:
+        message = "A drawing places two roles or more, each in relation to the others."
+        checker.complain(entry.place, message, expected="`role: {at: [4, -3]}` for each")
     if mirror is not None:
         found["mirror"] = _pairs(mirror, found, checker)
     _refuse_meeting(found, places, shapes, vocabulary, checker)
