@@ -26,6 +26,8 @@ BOTH_ARE_RIGHT = {
     ("agc-line", "rf-negative-feedback"): "the line of the control voltage also leads from the anode to the grid",
     ("antenna-input", "broadband-transformer"): "the winding of the aerial is coupled over the whole range",
     ("complementary-phase-splitter", "complementary-drive"): "both drivers get one signal, and make two of it",
+    ("direct-conversion-receiver", "colpitts-oscillator"): "its oscillator is one",
+    ("ring-of-three", "direct-coupled-feedback-pair"): "the first two devices are one by themselves",
     ("filter-coupling", "tuned-coupling"): "the winding before the crystals also loads the stage, tuned",
     ("fm-detector", "if-amplifier"): "the second winding of the last stage is the detector's own",
     ("fm-detector", "tuned-rf-amplifier"): "the second winding of the last stage is the detector's own",

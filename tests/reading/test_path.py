@@ -112,3 +112,60 @@ def test_the_crystals_of_a_ladder_are_steps_one_after_the_other(reading):
 
 def test_a_way_through_a_filter_alone_makes_no_receiver(reading):
     assert reading(CERAMIC_FILTER).sections == ()
+
+
+INTEGRATED = """
+supply vcc 9V
+input in
+output spk
+VR1 pot 10k at 50% : in w gnd
+C1 100n : w p3
+R1 47k : p3 gnd
+U1 ic : 1=g1 2=gnd 3=p3 4=gnd 5=out 6=vcc 7=byp 8=g8
+C2 10u : g1 g8
+C3 10u : byp gnd
+C4 220u : out spk
+LS1 speaker 8 : spk gnd
+"""
+STEREO = """
+supply vcc 12V
+input inl
+input inr
+output outl
+output outr
+signal 30Hz to 15kHz
+C1 1u : inl bl
+R1 100k : vcc bl
+R2 100k : bl gnd
+Q1 npn : b=bl c=vcc e=el
+R3 470 : el gnd
+C2 220u : el outl
+HP1 headphones 32 : outl gnd
+C11 1u : inr br
+R11 100k : vcc br
+R12 100k : br gnd
+Q11 npn : b=br c=vcc e=er
+R13 470 : er gnd
+C12 220u : er outr
+HP2 headphones 32 : outr gnd
+"""
+
+
+def test_an_integrated_circuit_is_a_step_where_nothing_else_leads_on(reading):
+    assert refs(reading(INTEGRATED)) == ["VR1", "C1", "U1", "C4", "LS1"]
+
+
+def test_what_is_inside_an_integrated_circuit_is_said_not_to_be_known(reading):
+    assert reading(INTEGRATED).summary.endswith("What goes on inside U1 is not known.")
+
+
+def test_each_part_at_a_pin_has_a_name(reading):
+    assert reading(INTEGRATED).not_recognised == ()
+
+
+def test_a_way_ends_at_the_load_of_its_own_channel(reading):
+    assert refs(reading(STEREO)) == ["C1", "Q1", "C2", "HP1"]
+
+
+def test_a_second_channel_is_said_to_be_one(reading):
+    assert reading(STEREO).summary.endswith("Apart from it, a second channel: Q11.")

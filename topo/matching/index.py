@@ -194,26 +194,13 @@ class Index:
             if element.kind not in WHOLE or element.kind == "transformer":
                 continue
             own = {name: (element.index, name) for name in element.terminals}
-            directions: tuple[bool, ...] = (False,)
+            atoms = self._atom(element.index)
             if element.kind == "potentiometer" and len(element.terminals) == 3:
-                directions = (False, True)
-            two = self._two_ends(element)
-            if two:
-                directions = (False, True)
-            for turned in directions:
-                pins = dict(own)
-                if two:
-                    first, last = ((element.index, name) for name in two)
-                    pins |= {"end": last, "other": first} if turned else {"end": first, "other": last}
-                elif len(directions) == 2:
-                    first, wiper, last = ((element.index, name) for name in element.terminals)
-                    pins |= {"end1": first, "w": wiper, "end2": last}
-                    pins |= {"end": last, "other": first} if turned else {"end": first, "other": last}
+                atoms |= self._atom(element.index, *element.terminals[:2])
+                atoms |= self._atom(element.index, *element.terminals[1:])
+            for turned, named in enumerate(self._ends(element)):
+                pins = own | {name: (element.index, terminal) for name, terminal in named.items()}
                 terminals = {name: element.node(pin[1]) for name, pin in pins.items()}
-                atoms = self._atom(element.index)
-                if len(directions) == 2 and not two:
-                    atoms |= self._atom(element.index, *element.terminals[:2])
-                    atoms |= self._atom(element.index, *element.terminals[1:])
                 found.append(
                     Thing(
                         element.index,
@@ -232,13 +219,23 @@ class Index:
                 )
         return found
 
-    def _two_ends(self, element: Element) -> tuple[str, ...]:
-        """The terminals off ground of an opaque part that has two of them and is on no rail; none for others."""
-        graph = self.views.graph
-        free = [name for name, node in zip(element.terminals, element.nodes, strict=True) if node != 0]
-        nodes = {element.node(name) for name in free}
-        plain = element.kind == "other" and len(free) == len(nodes) == 2 and not nodes & set(graph.rails)
-        return tuple(free) if plain else ()
+    def _ends(self, element: Element) -> list[dict[str, str]]:
+        """What `end`, `other` and the like are of a whole part, in each way round: of a potentiometer its track, of a
+        relay its coil, of an opaque part with two terminals off ground and rails these two, of an integrated circuit
+        each terminal off ground and rails."""
+        if element.kind == "potentiometer" and len(element.terminals) == 3:
+            first, wiper, last = element.terminals
+            track = {"end1": first, "w": wiper, "end2": last}
+            return [track | {"end": first, "other": last}, track | {"end": last, "other": first}]
+        if element.kind == "relay":
+            first, last = element.terminals[:2]
+            return [{"end": first, "other": last}, {"end": last, "other": first}]
+        fixed = {0, *self.views.graph.rails}
+        off = [name for name, node in zip(element.terminals, element.nodes, strict=True) if node]
+        free = [name for name in off if element.node(name) not in fixed]
+        if element.kind == "other" and len(off) == len(free) == len({element.node(name) for name in free}) == 2:
+            return [{"end": free[0], "other": free[1]}, {"end": free[1], "other": free[0]}]
+        return [{"end": name} for name in free] if element.kind == "ic" and free else [{}]
 
     def _junction(self, thing: Thing) -> Thing | None:
         """A diode-connected transistor as a junction, None for any other device."""

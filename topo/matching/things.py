@@ -12,8 +12,8 @@ class Thing:
     `sort` is "device", "branch", "winding" or "part"; `kind` a kind of the netlist language (of the output device for
     a compound). `terminals` maps terminal names to graph nodes, `pins` the same names to (element index, its terminal
     name). `atoms` is a bit mask of what it is made of: two things that share a bit cannot serve two roles. `key` tells
-    what it is, whatever its direction (`turned` windings and potentiometers have `end` and `other` exchanged).
-    `row` numbers the things of one index.
+    what it is, whatever its direction: `turned` counts the ways in which `end` and `other` may lie, two of a winding or
+    potentiometer. `row` numbers the things of one index.
     """
 
     __slots__ = (
@@ -45,7 +45,7 @@ class Thing:
         atoms: int,
         key: tuple,
         value: float | None = None,
-        turned: bool = False,
+        turned: int = 0,
     ) -> None:
         self.number = number
         self.sort = sort

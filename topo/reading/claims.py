@@ -23,7 +23,7 @@ class Claim:
     the claim makes one device of several; `compounds` are the elements of such devices that it is the stage of.
     `also` are patterns of the same rank that fit the same devices as well. `anchored` counts the ends of its parts
     that lie on ground or a given rail by wire, not only for direct current. `parts` are all designators that it
-    claims, those passed in a lead included.
+    claims, those passed in a lead included. `exits` are the parts on the net from which what it has converted goes on.
     """
 
     match: Match
@@ -41,6 +41,7 @@ class Claim:
     also: tuple[str, ...] = ()
     anchored: int = 0
     parts: frozenset[str] = frozenset()
+    exits: frozenset[str] = frozenset()
 
     @property
     def pattern(self) -> str:
@@ -99,8 +100,15 @@ def claim_of(match: Match, patterns: Library, graph: Graph) -> Claim:
         acts_as_one=bool(pattern.acts_as),
         anchored=_anchored(given, graph),
         parts=match.claimed,
+        exits=_on_net(match, rule.converts[-1:], graph),
         compounds={device.index: frozenset(device.elements) for device in stage if len(device.elements) > 1},
     )
+
+
+def _on_net(match: Match, names: Iterable[str], graph: Graph) -> frozenset[str]:
+    """The parts on some of a match's nets."""
+    nodes = [match.nets[name][1] for name in names if name in match.nets]
+    return frozenset(ref for node in nodes for index, _ in graph.at_node[node] for ref in graph.elements[index].members)
 
 
 def _composite_claim(match: Match, patterns: Library, graph: Graph) -> Claim:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from topo.analysis import operating_point
 from topo.analysis.exchanged import set_right
 from topo.graph import normalise
+from topo.graph.graph import Graph
 from topo.matching.composites import compose
 from topo.matching.context import Context
 from topo.matching.devices import are_parallel
@@ -24,7 +25,7 @@ from topo.reading.classes import classes
 from topo.reading.driving import Driven, drive, node_of_net
 from topo.reading.feedback import loop_sign
 from topo.reading.flow import Flow, electrode, flow_by_position, flow_by_power
-from topo.reading.legs import changers, through_the_bands
+from topo.reading.legs import changers, through_opaque, through_the_bands
 from topo.reading.near_misses import near_misses
 from topo.reading.ordering import in_signal_order, served_devices
 from topo.reading.path import Way, find_way
@@ -81,7 +82,7 @@ def read(circuit: Circuit, library: Library | None = None, *, advice: bool = Tru
     stage_classes = classes(ordered, views)
     arrives = way is not None and way.arrives
     by_claim = dict(zip((id(claim) for claim in ordered), blocks, strict=True))
-    steps = _with_transducers(way, settled.circuit) if way else ()
+    steps = _with_transducers(way, settled.circuit, views.graph) if way else ()
     summary = summarise(
         circuit,
         views,
@@ -163,7 +164,7 @@ def _views(circuit: Circuit) -> Views:
 
 def find_path(settled: Settled, patterns: Library) -> Way | None:
     """The signal's way from the first input to the output, by power or else by position; through mixers and detectors
-    where there are several bands."""
+    where there are several bands, and through an integrated circuit where nothing else leads on."""
     views, graph = settled.views, settled.views.graph
     if not settled.circuit.inputs or not views.signals:
         return None
@@ -176,41 +177,34 @@ def find_path(settled: Settled, patterns: Library) -> Way | None:
     leads = {index: _control_lead(views, index) for pair in pairs for side in pair for index in sorted(side)}
     fellows = _fellows(settled.claims, views)
     by_power = None
+
+    def flow_of(here: Driven, band: int, barred: Collection[int]) -> Flow:
+        made = flow_by_power(
+            graph,
+            views.signals[band],
+            here.volts,
+            here.powers,
+            here.frequency,
+            idle=_idle_elements(views),
+            feedback=feedback,
+            without=barred,
+        )
+        return replace(made, fellows=fellows)
+
+    def find(flow: Flow, view: View, node: int, ends: Collection[int]) -> Way:
+        return find_way(flow, view, node, ends, pairs, leads)
+
     found = changers(settled.claims, patterns, views)
     banded = len(views.signals) > 1 or any(changer.same_band for changer in found)
     if found and banded and not views.by_position:
-
-        def flow_of(here: Driven, band: int, barred: Collection[int]) -> Flow:
-            made = flow_by_power(
-                graph,
-                views.signals[band],
-                here.volts,
-                here.powers,
-                here.frequency,
-                idle=_idle_elements(views),
-                feedback=feedback,
-                without=barred,
-            )
-            return replace(made, fellows=fellows)
-
-        def find(flow: Flow, view: View, node: int, ends: Collection[int]) -> Way:
-            return find_way(flow, view, node, ends, pairs, leads)
-
         way = through_the_bands(views, start, settled.circuit.inputs[0], goals, found, flow_of, find)
         if way is not None:
             return way
     if driven is not None:
-        flow = flow_by_power(
-            graph,
-            views.signal,
-            driven.volts,
-            driven.powers,
-            driven.frequency,
-            idle=_idle_elements(views),
-            feedback=feedback,
-        )
-        flow = replace(flow, fellows=fellows)
-        by_power = find_way(flow, views.signal, start, goals, pairs, leads)
+        by_power = find(flow_of(driven, 0, ()), views.signal, start, goals)
+        past = None if by_power.arrives else through_opaque(views, start, goals, flow_of, find)
+        if past is not None:
+            return past
         valued = all(element.value is not None for element in graph.elements if element.kind in _VALUED)
         if by_power.arrives or (views.point.solved and valued):
             return by_power
@@ -258,11 +252,13 @@ def _idle_elements(views: Views) -> set[int]:
     return {index for index, state in states.items() if state in _NOT_ACTING and index not in views.driven}
 
 
-def _with_transducers(way: Way, circuit: Circuit) -> tuple[Step, ...]:
+def _with_transducers(way: Way, circuit: Circuit, graph: Graph) -> tuple[Step, ...]:
     """The steps of a way, with what turns the signal into electricity before them and what it is for behind them."""
+    here = [port for port in circuit.outputs if node_of_net(graph, port.net) == way.end]
     first = [Step(((ref,),), circuit.inputs[0].net, "+") for ref in _transducers(circuit, circuit.inputs[:1])]
     last = [
-        Step(((ref,),), "", way.steps[-1].sign if way.steps else "") for ref in _transducers(circuit, circuit.outputs)
+        Step(((ref,),), "", way.steps[-1].sign if way.steps else "")
+        for ref in _transducers(circuit, here or circuit.outputs)
     ]
     shown = {ref for step in way.steps for ref in step.refs}
     before = [step for step in first if not set(step.refs) & shown]

@@ -1,5 +1,5 @@
-"""The signal's way in legs: joined by the mixers and detectors that change its band, and by filters of which nothing
-is computed."""
+"""The signal's way in legs: joined by the mixers and detectors that change its band, and by filters and integrated
+circuits of which nothing is computed."""
 
 from __future__ import annotations
 
@@ -95,6 +95,42 @@ def through_the_bands(
         left = [other for other in left if other.claim is not changer.claim]
         node = changer.target
         bands = (band if changer.same_band else _loudest_band(views, node, band),)
+
+
+def through_opaque(
+    views: Views,
+    start: int,
+    goals: Collection[int],
+    flow_of: Callable[[Driven, int, Collection[int]], Flow],
+    find: FindWay,
+) -> Way | None:
+    """The shortest way to a goal that leads into an integrated circuit at one of its terminals and out of it at
+    another; None where none does."""
+    graph = views.graph
+    fixed = {0, *graph.rails}
+
+    def legs_from(node: int, ends: Collection[int]) -> dict[int, Way]:
+        driven = drive_node(views, node, 0, 0)
+        if driven is None:
+            return {}
+        flow = flow_of(driven, 0, ())
+        found = {end: _arriving(views, flow, views.signal, node, {end}, find) for end in sorted(ends)}
+        return {end: way for end, way in found.items() if way is not None}
+
+    best: tuple[int, Way] | None = None
+    for element in graph.elements:
+        pins = set(element.nodes) - fixed
+        if element.kind != "ic" or (pins & set(goals) and start in pins):
+            continue
+        entries = legs_from(start, pins)
+        exits = {pin: way for pin in sorted(pins) for way in legs_from(pin, goals).values()} if entries else {}
+        for entry, before in entries.items():
+            for pin, after in exits.items():
+                length = len(before.elements) + len(after.elements)
+                if pin != entry and (best is None or length < best[0]):
+                    legs = [Leg(0, before.elements, (element.index,), pin), Leg(0, after.elements)]
+                    best = (length, _joined(views, [before, after], legs, start, arrives=True))
+    return None if best is None else best[1]
 
 
 def _next_leg(

@@ -84,6 +84,7 @@ def candidates(views: Views) -> list[Candidate]:
     graph, view = views.graph, views.signal
     found: list[Candidate] = []
     seen: set[int] = set()
+    tuned = {node for tank in views.tanks for node in tank.nodes}
     for element in graph.elements:
         kind = element.kind
         if kind in _OUTPUT_KINDS | _INPUT_KINDS | _EITHER_KINDS:
@@ -102,7 +103,9 @@ def candidates(views: Views) -> list[Candidate]:
             continue
         seen.add(node)
         walked = nearest_electrode(views, node)
-        if walked is not None:
+        # The live end of a tuned circuit that nothing else is on gives nothing away.
+        idle = preference == _END and walked is not None and walked[0] == "output" and node in tuned
+        if walked is not None and not idle:
             found.append(Candidate(node, walked[0], preference, walked[1]))
     return found
 

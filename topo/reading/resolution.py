@@ -25,6 +25,7 @@ def resolve(claims: Iterable[Claim]) -> tuple[Claim, ...]:
     inside = frozenset[str]().union(*(claim.given for claim in owners))
     pool = [claim for claim in pool if claim.kind != "takes over" and not _is_taken(claim, taken, inside)]
     stages = _settle_stages([claim for claim in pool if claim.kind == "stage"])
+    pool = _without_stilled_exits(pool, [*owners, *stages])
     beside = without_doubles(claim for claim in pool if claim.kind == "beside" and supposition_holds(claim, stages))
     beside = [claim for claim in beside if _compound_is_used(claim, stages)]
     beside = _one_bias_a_device(_without_lesser_bias(beside))
@@ -76,6 +77,13 @@ def _is_within(claim: Claim, other: Claim) -> bool:
     if claim.stage or other.stage:
         return claim.stage < other.stage
     return claim.given < other.given and claim.devices <= other.devices
+
+
+def _without_stilled_exits(claims: list[Claim], stages: Iterable[Claim]) -> list[Claim]:
+    """Drops supply claims on parts of the net from which a frequency changer's product goes on: what is still for one
+    band there carries the signal of the next."""
+    exits = frozenset[str]().union(*(claim.exits for claim in stages))
+    return [claim for claim in claims if claim.sort != "supply" or not claim.given & exits]
 
 
 def _settle_owners(claims: list[Claim]) -> list[Claim]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from itertools import groupby
 
 from topo.netlist.circuit import Circuit, Port
@@ -40,12 +40,17 @@ def summarise(
     tail = _load_words(circuit, views, outputs)
     band = _band_words(views)
     if wholes:
-        block = max(wholes, key=lambda item: (item[0], len(item[1].parts), -item[1].number))[1]
+        rank, block = max(wholes, key=lambda item: (item[0], len(item[1].parts), -item[1].number))
+        again = _again(block, [other for other_rank, other in wholes if other_rank == rank])
         if block in owners:
             tail = "" if tail.startswith("into ") else tail
             head = capital(with_article(block.name)) + _beside_owners(blocks, owners)
             return ", ".join(word for word in (head, tail) if word) + "."
-        said = [capital(with_article(block.name)), _class_words(_driving_the_load(block, blocks), classes), *band, tail]
+        if again > 1:
+            head, tail = _counted([block.name] * again)[0], tail and f"{tail} each"
+        else:
+            head = with_article(block.name)
+        said = [capital(head), _class_words(_driving_the_load(block, blocks), classes), *band, tail]
         return ", ".join(word for word in said if word) + "."
     if owners:
         names = [with_article(block.name) for block in owners]
@@ -59,10 +64,15 @@ def summarise(
         closed = {ref for item in classes if item.letter == "switch" for ref in item.devices}
         beside = [block for block in found if set(block.devices) - closed and block not in stages]
         teams = [block for block in blocks if block.sort == "compound" and len(block.devices) > 1]
-        return _by_stages(stages, teams, classes, [*band, tail] if tail else band) + _beside_the_path(
-            beside, [*stages, *teams]
+        opaque = [ref for ref in on_path if circuit.part(ref).kind == "ic"]
+        passed = f" On its way the signal passes {joined(sorted(opaque))}; what goes on inside is not known."
+        amplify = all(block.devices or _whole_amplifiers(circuit, block) for block in stages)
+        return (
+            _by_stages(stages, teams, classes, [*band, tail] if tail else band, amplify)
+            + (passed if opaque else "")
+            + _beside_the_path(beside, stages, teams)
         )
-    return _without_amplifier(circuit, blocks)
+    return _without_amplifier(circuit, blocks, on_path if arrives else set(), tail)
 
 
 def _driving_the_load(block: Block, blocks: Sequence[Block]) -> Sequence[str]:
@@ -72,16 +82,25 @@ def _driving_the_load(block: Block, blocks: Sequence[Block]) -> Sequence[str]:
 
 
 def _by_stages(
-    stages: Sequence[Block], teams: Sequence[Block], classes: Sequence[StageClass], tail: Sequence[str]
+    stages: Sequence[Block],
+    teams: Sequence[Block],
+    classes: Sequence[StageClass],
+    tail: Sequence[str],
+    amplify: bool,
 ) -> str:
-    """A sentence from the stages on the path; stages that make a team are named by it."""
+    """A sentence from the stages on the path; stages that make a team are named by it.
+
+    `amplify` says that each of them is an amplifier; a detector among them is none.
+    """
     words = ", ".join(word for word in [_class_words(stages[-1].devices, classes), *tail] if word)
     names = _stage_names(stages, teams)
     if len(names) == 1:
         return ", ".join(word for word in (capital(with_article(names[0])), words) if word) + "."
-    count = _NUMBERS[len(names)] if len(names) < len(_NUMBERS) else str(len(names))
+    if not amplify:
+        named = ", then ".join(_counted(names, articles=True))
+        return f"{', '.join([capital(named), *tail])}" + _last_class(stages[-1], classes)
     named = ", then ".join(_counted(names))
-    head = with_article(f"{count}-stage amplifier")
+    head = with_article(f"{_number(len(names))}-stage amplifier")
     return f"{capital(head)}{', ' + ', '.join(tail) if tail else ''}: {named}" + _last_class(stages[-1], classes)
 
 
@@ -106,8 +125,24 @@ def _counted(names: Sequence[str], *, articles: bool = False) -> list[str]:
         if count == 1 or name.endswith("s"):
             found += [with_article(name) if articles else name] * count
         else:
-            found.append(f"{_NUMBERS[count] if count < len(_NUMBERS) else count} {name}s")
+            found.append(f"{_number(count)} {name}s")
     return found
+
+
+def _number(count: int) -> str:
+    """A small number in words."""
+    return _NUMBERS[count] if count < len(_NUMBERS) else str(count)
+
+
+def _again(block: Block, others: Sequence[Block]) -> int:
+    """How many blocks of the same name there are that share no part with one another, the given one among them."""
+    parts = set(block.parts)
+    count = 1
+    for other in others:
+        if other.pattern == block.pattern and not parts & set(other.parts):
+            parts |= set(other.parts)
+            count += 1
+    return count
 
 
 def _whole_amplifiers(circuit: Circuit, block: Block) -> list[str]:
@@ -134,12 +169,16 @@ def _stage_names(stages: Sequence[Block], teams: Sequence[Block]) -> list[str]:
     return names
 
 
-def _beside_the_path(beside: Sequence[Block], stages: Sequence[Block]) -> str:
+def _beside_the_path(beside: Sequence[Block], stages: Sequence[Block], teams: Sequence[Block]) -> str:
     """What is said of stages that the signal from the input to the output does not pass."""
-    known = {ref for block in stages for ref in block.devices}
+    own = {ref for block in stages for ref in block.devices}
+    known = own | {ref for team in teams if own & set(team.devices) for ref in team.devices}
     apart = [block for block in beside if not known & set(block.devices)]
     if not apart:
         return ""
+    if sorted(block.pattern for block in apart) == sorted(block.pattern for block in stages):
+        devices = list(dict.fromkeys(ref for block in apart for ref in block.devices))
+        return f" Apart from it, a second channel: {joined(devices)}."
     named = joined([with_article(block.name) for block in apart])
     return f" Apart from it, without a signal path between them: {named}."
 
@@ -150,14 +189,23 @@ def _last_class(stage: Block, classes: Sequence[StageClass]) -> str:
     return f" in {words}." if words and stage.sort in ("output", "driver") else "."
 
 
-def _without_amplifier(circuit: Circuit, blocks: Sequence[Block]) -> str:
+def _without_amplifier(circuit: Circuit, blocks: Sequence[Block], on_path: Collection[str], tail: str) -> str:
     """What is said where no amplifier was found."""
+    passed = [part.ref for part in circuit.parts if part.kind == "ic" and part.ref in on_path]
+    if passed:
+        what = "An integrated circuit" if len(passed) == 1 else "Integrated circuits"
+        said = " ".join(
+            word for word in (f"{what}, {joined(passed)},", "with the parts that it asks for,", tail) if word
+        )
+        return f"{said.rstrip(',')}. What goes on inside {joined(passed)} is not known."
     supplies = _supplies(circuit, blocks)
     if supplies:
         return f"{capital(', with '.join(with_article(name) for name in supplies))}."
     telling = [block for block in blocks if block.sort not in ("coupling", "feedback", "protection", "control")]
     if any(block.sort in _STAGE_SORTS for block in telling):
         telling = [block for block in telling if block.sort in _STAGE_SORTS | {"compound", "whole"}]
+    if not telling:
+        telling = [block for block in blocks if block.sort == "control"]
     names = sorted({block.name for block in telling}, key=lambda name: _importance(name, telling))
     devices = sum(part.kind in _DEVICE_KINDS for part in circuit.parts)
     opaque = [part.ref for part in circuit.parts if part.kind == "ic"]
