@@ -64,6 +64,16 @@ def printable(text: str) -> str:
     return "".join(sign if sign.isprintable() or sign == "\n" else "\ufffd" for sign in text)
 
 
+def json_text(value: object, indent: int = 2) -> str:
+    """JSON as people read it, in which a sign that is not seen stands as its escape; never NaN, ValueError instead."""
+    import json
+
+    text = json.dumps(value, ensure_ascii=False, indent=indent, allow_nan=False)
+    if all(row.isprintable() for row in text.split("\n")):
+        return text
+    return "".join(sign if sign.isprintable() or sign == "\n" else json.dumps(sign)[1:-1] for sign in text)
+
+
 def _window(source: str, column: int) -> tuple[str, int]:
     """A source line short enough to print, cut around the column where it is long."""
     source = "".join(character if character.isprintable() else " " for character in source)

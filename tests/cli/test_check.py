@@ -8,6 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from topo.cli import main
+from topo.errors import json_text
 
 SOUND = "supply vcc 9V\nsignal 1kHz to 2kHz\nR1 1k : vcc a\nR2 1k : a gnd\n"
 
@@ -86,3 +87,17 @@ def test_voltages_are_looked_at_unless_told_not_to(check):
 
     assert "wrong way round" in check(text).output
     assert "wrong way round" not in check(text, "--no-voltages").output
+
+
+def test_no_unseen_sign_of_a_name_is_printed_in_json(tmp_path):
+    path = tmp_path / "odd.cir"
+    path.write_text("t\nV1 a 0 1\nR1 a b 1k ; left\u2028right\nX9 a b box\nR2 b 0 1k\n.end\n", encoding="utf-8")
+    result = CliRunner().invoke(main, ["check", str(path), "--json"])
+
+    assert json.loads(result.stdout)["parts"] == 4
+    assert all(row.isprintable() for row in result.stdout.split("\n"))
+
+
+def test_an_unseen_sign_stands_as_its_escape_in_json():
+    assert json.loads(json_text({"a": "left\u2028right"})) == {"a": "left\u2028right"}
+    assert "\\u2028" in json_text({"a": "left\u2028right"})

@@ -29,7 +29,7 @@ def answer(circuit: Circuit, order: str | None, net: str | None, pair: tuple[str
 
 
 def _as_json(circuit: Circuit, order: str | None, net: str | None, pair: tuple[str, str] | None) -> str:
-    import json
+    from topo.errors import json_text
 
     found: dict[str, object] = {"file": circuit.file}
     if order:
@@ -52,4 +52,4 @@ def _as_json(circuit: Circuit, order: str | None, net: str | None, pair: tuple[s
         found["on"] = asdict(on_net(circuit, net))
     if pair:
         found["between"] = asdict(between(circuit, *pair))
-    return json.dumps(found, indent=2, ensure_ascii=False) + "\n"
+    return json_text(found) + "\n"

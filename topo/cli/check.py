@@ -184,10 +184,10 @@ def _counted(number: int, noun: str) -> str:
 
 def as_json_text(verdict: Verdict) -> str:
     """The problems as JSON: `file`, `passed`, `parts`, `nets`, and `problems` in the order of their lines."""
-    import json
+    from topo.errors import json_text
 
     circuit = verdict.circuit
-    return json.dumps(
+    return json_text(
         {
             "file": verdict.file,
             "passed": verdict.passed,
@@ -195,8 +195,6 @@ def as_json_text(verdict: Verdict) -> str:
             "nets": len(circuit.nets) if circuit else None,
             "problems": [_problem(problem) for problem in verdict.problems],
         },
-        indent=2,
-        ensure_ascii=False,
     )
 
 

@@ -85,10 +85,9 @@ def explain(
 
 def _sum_up(circuit, library, folder: str | None, as_json: bool) -> None:
     """The overview of a large circuit."""
-    import json
     import sys
 
-    from topo.errors import UsageError
+    from topo.errors import UsageError, json_text
     from topo.overview import survey
     from topo.report.overview import overview_data, overview_text
 
@@ -99,9 +98,7 @@ def _sum_up(circuit, library, folder: str | None, as_json: bool) -> None:
         click.echo(f"\r{done} of {whole} pieces", err=True, nl=done == whole)
 
     found = survey(circuit, library, progress if sys.stderr.isatty() else None)
-    click.echo(
-        json.dumps(overview_data(found), indent=2, ensure_ascii=False) if as_json else overview_text(found).rstrip()
-    )
+    click.echo(json_text(overview_data(found)) if as_json else overview_text(found).rstrip())
 
 
 def _write_report(explanation, folder: Path) -> None:

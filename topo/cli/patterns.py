@@ -24,13 +24,13 @@ def list_patterns(folders: tuple[str, ...], as_json: bool) -> None:
 
     found = library(folders)
     if as_json:
-        import json
+        from topo.errors import json_text
 
         rows = [
             {"slug": p.slug, "name": p.name, "family": p.family, "purpose": p.purpose, "also": list(p.also)}
             for p in found.patterns
         ]
-        click.echo(json.dumps({"patterns": rows}, indent=2, ensure_ascii=False))
+        click.echo(json_text({"patterns": rows}))
         return
     family = ""
     for pattern in found.patterns:

@@ -8,7 +8,7 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from topo.errors import NetlistError, Place, Problem
+from topo.errors import NetlistError, Place, Problem, json_text
 from topo.netlist.circuit import Circuit, Part, Port, Supply, Terminal, Winding
 from topo.netlist.drafting import GROUND_NAMES, MOST_PARTS
 from topo.netlist.kinds import KIND_OF_WORD, kind_of
@@ -51,7 +51,7 @@ def to_json(circuit: Circuit) -> str:
         },
         "parts": [_part(part) for part in circuit.parts],
     }
-    return json.dumps(whole, indent=1, ensure_ascii=False) + "\n"
+    return json_text(whole, indent=1) + "\n"
 
 
 def _part(part: Part) -> dict[str, Any]:

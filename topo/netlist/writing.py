@@ -201,6 +201,8 @@ def _value(part: Part) -> Iterator[str]:
     unit = kind_of(part.kind).unit
     if unit == "F" and part.value is not None and part.value >= 0.01:
         yield f"{_plain(part.value)}F"  # MF and 0.1 are marks of old drawings, 0R1 is no capacitor
+    elif unit == "H" and part.value is not None and part.value >= 1e6:
+        yield f"{_plain(part.value)}H"  # MH is a mark of old drawings too
     elif part.value_text and (part.value is None or _says(part.value_text, part.value)):
         yield part.value_text
     elif part.kind == "lamp" and part.value is not None and "V" in part.ratings and "A" in part.ratings:

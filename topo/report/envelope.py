@@ -7,7 +7,7 @@ import math
 from pathlib import Path
 from typing import Any
 
-from topo.errors import Problem
+from topo.errors import Problem, json_text
 from topo.explanation.statements import BlockText, Explanation
 from topo.netlist.circuit import Port
 from topo.reading.reading import Block, NearMiss, Reading, Step
@@ -22,7 +22,7 @@ _DEVICES = frozenset(
 
 def as_json(value: object) -> str:
     """JSON text with a line feed at its end; what is not a number comes out as null, never as NaN."""
-    return json.dumps(_clean(value), ensure_ascii=False, indent=2, allow_nan=False) + "\n"
+    return json_text(_clean(value)) + "\n"
 
 
 def schema() -> dict[str, Any]:

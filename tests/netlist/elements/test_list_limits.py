@@ -200,3 +200,22 @@ def test_a_resistor_a_thousandth_of_nothing_times_is_not_known():
 
     assert circuit.part("R1").value is None
     assert any("boundless" in problem.message for problem in circuit.warnings)
+
+
+def test_an_unknown_element_with_hundreds_of_nodes_is_refused():
+    nodes = " ".join(f"n{number}" for number in range(600))
+    with pytest.raises(NetlistError, match="more than 500 nodes"):
+        topo.loads(f"t\nN1 {nodes} box\nR1 n1 0 1k\n.end\n", "list.cir")
+
+
+def test_a_controlled_source_of_boundless_gain_is_no_amplifier():
+    circuit = topo.loads("t\nV1 a 0 1\nR1 a 0 1k\nE1 o 0 a 0 1e308\nR2 o 0 1k\n.end\n", "list.cir")
+
+    assert circuit.part("E1").kind == "other"
+    assert topo.loads(topo.write(circuit)).part("E1").kind == "other"
+
+
+def test_an_inductor_of_a_million_henries_reads_back():
+    circuit = topo.loads("t\nV1 a 0 1\nR1 a b 1k\nL1 b 0 1MEG\n.end\n", "list.cir")
+
+    assert topo.loads(topo.write(circuit)).part("L1").value == 1e6

@@ -17,6 +17,8 @@ from topo.netlist.elements.signals import Drive, drive_of
 from topo.netlist.kinds import GROUPS
 from topo.netlist.lines import Line
 from topo.netlist.syntax import Word
+from topo.netlist.where import MOST_TERMINALS
+from topo.netlist.words import may_be
 from topo.quantities import rkm, show, with_unit
 
 # Words behind the two nodes of a controlled source that is given otherwise than by a gain.
@@ -285,7 +287,12 @@ class Maker(DeviceMaker):
                 gain = element.scope.value(word)
             except FormulaError:
                 gain = None
-        if gain is None or abs(gain) < _AMPLIFIER_GAIN or self.names.net(row.words[1], element.scope) != "gnd":
+        if (
+            gain is None
+            or abs(gain) < _AMPLIFIER_GAIN
+            or not may_be("GAIN", abs(gain))
+            or self.names.net(row.words[1], element.scope) != "gnd"
+        ):
             return self._opaque(element)
         plus, minus = (words[2], words[3]) if gain > 0 else (words[3], words[2])
         self.found.note(
@@ -307,6 +314,9 @@ class Maker(DeviceMaker):
         elif row.letter in "EG" and len(row.words) in (4, 5) and row.words[2].text.casefold() not in _CONTROLLED_BY:
             count = 4
         nodes = row.words[:count]
+        if len(nodes) > MOST_TERMINALS:
+            message = f"{element.ref} has more than {MOST_TERMINALS} nodes."
+            self.found.error("too-many-terminals", row.line, nodes[MOST_TERMINALS], message, "fewer nodes")
         what = "it"
         if row.letter in "EFGH":
             what = "a controlled source"
