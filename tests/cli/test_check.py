@@ -94,7 +94,7 @@ def test_no_unseen_sign_of_a_name_is_printed_in_json(tmp_path):
     path.write_text("t\nV1 a 0 1\nR1 a b 1k ; left\u2028right\nX9 a b box\nR2 b 0 1k\n.end\n", encoding="utf-8")
     result = CliRunner().invoke(main, ["check", str(path), "--json"])
 
-    assert json.loads(result.stdout)["parts"] == 4
+    assert json.loads(result.stdout)["parts"] == 3
     assert all(row.isprintable() for row in result.stdout.split("\n"))
 
 
