@@ -128,6 +128,9 @@ class Generator(WithinStages):
         ohms = abs(self.reading.views.network.across(node, self.graph.node_of[port.reference], view.middle))
         if not 0.01 < ohms < 1e6:
             return False
+        ends = {port.net, port.reference}
+        loads = [part.value for part in self.parts if part.value and {t.net for t in part.terminals} == ends]
+        ohms = max([ohms, *(value for value in loads if value < 1e4)])  # not a capacitor's value, which is far less
         joint = f"x{len(self.expected)}"
         farad = 1 / (2 * math.pi * view.band[1] * 30 * ohms)
         self._add("R", "resistor", port.net, joint, max(1.0, ohms), "omitted", 14)

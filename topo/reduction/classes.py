@@ -115,7 +115,8 @@ class Classes:
             return None
         own_band = self.reading.views.signals[band].band
         top = own_band[1] if fate == "wire" and own_band is not None else self.highest
-        facing, own = self.measures.facing_at(element, top), self.measures.impedance_at(element, top)
+        beside = self._resistors_across(element) if fate == "wire" else ()
+        facing, own = self.measures.facing_at(element, top, beside), self.measures.impedance_at(element, top)
         if facing is None or own is None:
             return None
         said = f"{show(abs(own), 'ohm', 2)} against {ohms_words(facing)} across it at the top of the band"
@@ -128,6 +129,12 @@ class Classes:
         if element.kind == "resistor" and fate == "nothing" and self.lies_on_a_winding(element):
             return Judged(26, dict.fromkeys(refs, fate), said, test) if abs(own) >= WINDING_RATIO * facing else None
         return None
+
+    def _resistors_across(self, element: Element) -> tuple[Element, ...]:
+        """The resistors on the same two nodes: they go with a coil that becomes a wire."""
+        there = {index for index, _ in self.graph.at_node[element.nodes[0]]} - {element.index}
+        found = [self.graph.elements[index] for index in sorted(there)]
+        return tuple(item for item in found if item.kind == "resistor" and set(item.nodes) == set(element.nodes))
 
     def may_feed(self, element: Element) -> bool:
         """Whether a feed of a decoupled rail may be a wire at `working`: class 4 and 14.1, point 2.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from topo.graph.graph import Element
 from topo.quantities import show
@@ -46,13 +47,19 @@ class Measures:
         frequency = self._frequency(element)
         return None if frequency is None else self.facing_at(element, frequency)
 
-    def facing_at(self, element: Element, frequency: float) -> float | None:
-        """Ohms that the rest of the circuit shows across a two-terminal element at a frequency."""
+    def facing_at(self, element: Element, frequency: float, beside: Sequence[Element] = ()) -> float | None:
+        """Ohms that the rest of the circuit shows across a two-terminal element at a frequency.
+
+        `beside` are elements on the same two nodes that count with it and not with the rest.
+        """
         if self.network is None or self.impedance_at(element, frequency) is None:
             return None
-        own = self.network.linear.admittance_of(element.index, frequency)
-        if own is None:
-            return None
+        own = 0j
+        for item in (element, *beside):
+            admittance = self.network.linear.admittance_of(item.index, frequency)
+            if admittance is None:
+                return None
+            own += admittance
         a, b = element.nodes
         across = self.network.across(a, b, frequency)
         if not across:
