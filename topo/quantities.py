@@ -28,7 +28,9 @@ _UNIT_WORDS = {
     "degc": "°C",
 }
 _SHOWN_UNIT = {"ohm": "Ω"}
-_NEVER_PREFIXED = frozenset(("", "%", "dB", "°", "°C", "x"))
+RATIO = "to 1"
+"""The unit of a ratio that people say with the larger figure first or last: 6 to 1, 1 to 6."""
+_NEVER_PREFIXED = frozenset(("", "%", "dB", "°", "°C", "x", RATIO))
 # Volts, watts, ohms and hertz between 0.1 and 1 are said in the plain unit: 0.65 V, 0.22 Ω (common practice).
 _PLAIN_BELOW_ONE = frozenset(("V", "W", "ohm", "Hz"))
 
@@ -140,8 +142,12 @@ def show(value: float | None, unit: str = "", digits: int = 3) -> str:
     ('4.7 kΩ', '0.65 V', '2.9 mA', '100 nF')
     >>> show(199.99999e-3, "A")
     '200 mA'
+    >>> show(6.0, "to 1"), show(1 / 6, "to 1")
+    ('6 to 1', '1 to 6')
     """
     unit = "ohm" if unit == "Ω" else unit
+    if unit == RATIO and value and math.isfinite(value) and abs(value) < 1.0:
+        return f"1 to {_fixed(_round(1.0 / value, digits))}"
     shown_unit = _SHOWN_UNIT.get(unit, unit)
     if value is None or math.isnan(value):
         return "not known"

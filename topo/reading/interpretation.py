@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from topo.analysis import operating_point
 from topo.analysis.exchanged import set_right
+from topo.analysis.sanity import check_with_point
 from topo.graph import normalise
 from topo.graph.graph import Graph
 from topo.matching.composites import compose
@@ -95,11 +96,15 @@ def read(circuit: Circuit, library: Library | None = None, *, advice: bool = Tru
         [by_claim[id(claim)] for claim in ordered if claim.kind == "takes over"],
     )
     explained = {ref for block in blocks for refs in (block.parts, *block.roles.values()) for ref in refs}
+    # What stands at the pins of an integrated circuit does not say what that is.
+    opaque = {part.ref for part in circuit.parts if part.kind == "ic"}
+    explained -= opaque - {ref for block in blocks for ref in block.parts}
     ends = [*_transducers(circuit, inputs), *_transducers(circuit, outputs)]
     explained |= {*views.graph.links, *ends, *(part.ref for part in circuit.parts if is_connector(part))}
     restless = {ref for claim in ordered if claim.kind == "takes over" for ref in by_claim[id(claim)].devices}
     sections = find_sections(settled.circuit, views, ordered, way, patterns, served)
     amplifies = any(block.sort in _AMPLIFYING_SORTS for block in blocks)
+    of_voltages = check_with_point(circuit, views.point)
     return Reading(
         circuit=circuit,
         views=views,
@@ -115,13 +120,14 @@ def read(circuit: Circuit, library: Library | None = None, *, advice: bool = Tru
         near_misses=near_misses(settled, patterns, way) if advice else (),
         assumptions=assumptions(circuit, views, inputs, outputs, settled.inferred),
         warnings=(
-            *warnings(circuit, views, blocks, way, amplifies, restless),
+            *warnings(circuit, views, blocks, way, amplifies, restless, of_voltages),
             *phase_warnings(ordered, circuit, views, driven),
             *excess_warnings(circuit, stage_classes),
             *section_warnings(circuit, sections, views),
         ),
         cautions=cautions(circuit, views, stage_classes, _pattern_cautions(ordered, context)),
         sections=sections,
+        of_voltages=of_voltages,
     )
 
 
