@@ -107,7 +107,6 @@ def judge_circuit(circuit: Circuit, gaps: bool, voltages: bool) -> tuple[Problem
 
 def _with_voltages(circuit: Circuit) -> tuple[list[Problem], bool]:
     """What the operating point and a reading give rise to; and whether it is a circuit that never stays at rest."""
-    from topo.analysis.sanity import check_with_point
     from topo.matching.shelf import library
     from topo.reading import read
     from topo.reading.oddities import restless_devices
@@ -116,7 +115,7 @@ def _with_voltages(circuit: Circuit) -> tuple[list[Problem], bool]:
     patterns = library()
     reading = read(circuit, patterns)
     told = {problem.code for problem in circuit.warnings}
-    found = [*check_with_point(circuit, reading.views.point), *slips(reading, patterns)]
+    found = [*reading.of_voltages, *slips(reading, patterns)]
     found += [problem for problem in reading.warnings if problem.code not in told]
     found += [_near_miss(miss, circuit) for miss in reading.near_misses]
     restless = restless_devices(reading, patterns)

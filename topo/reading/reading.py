@@ -121,7 +121,8 @@ class NearMiss:
 @dataclass(frozen=True)
 class Reading:
     """All that is understood of a circuit. Blocks are in signal order; parts in no block are `not_recognised`. Of a
-    receiver, `sections` hold each part once, in signal order."""
+    receiver, `sections` hold each part once, in signal order. `of_voltages` is all that the voltages at rest give rise to, notes too,
+    of which `warnings` hold what concerns the reading."""
 
     circuit: Circuit
     views: Views
@@ -139,3 +140,4 @@ class Reading:
     warnings: tuple[Problem, ...] = ()
     cautions: tuple[str, ...] = ()
     sections: tuple[Section, ...] = ()
+    of_voltages: tuple[Problem, ...] = ()

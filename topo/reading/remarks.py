@@ -60,29 +60,27 @@ def warnings(
     way: Way | None,
     amplifies: bool,
     restless: Collection[str] = (),
+    of_voltages: Sequence[Problem] = (),
 ) -> list[Problem]:
     """Warnings of the file, of the voltages, and of what does not fit an amplifier.
 
     Args:
         restless: devices of a circuit that has no state of rest: what they would do in one is no fault.
+        of_voltages: what the voltages at rest give rise to.
     """
     moving = {circuit.part(ref).place for ref in restless}
-    of_voltages = _voltage_warnings(circuit, views)
     found = [problem for problem in circuit.warnings if problem.code not in _FOR_A_CHECK]
-    found += [item for item in of_voltages if not (item.place in moving and item.code.startswith("device-"))]
+    found += [
+        item
+        for item in of_voltages
+        if item.severity == "warning" and not (item.place in moving and item.code.startswith("device-"))
+    ]
     told = {problem.place for problem in found}
     if amplifies:
         found += [item for item in _idle_devices(circuit, views, blocks) if item.place not in told]
     if way is not None and not way.arrives and amplifies:
         found.append(_broken_path(circuit, views, way))
     return list(dict.fromkeys(found))
-
-
-def _voltage_warnings(circuit: Circuit, views: Views) -> list[Problem]:
-    """What the voltages at rest give rise to."""
-    from topo.analysis.sanity import check_with_point
-
-    return [problem for problem in check_with_point(circuit, views.point) if problem.severity == "warning"]
 
 
 _STATE_WORDS = {
