@@ -121,8 +121,8 @@ class NearMiss:
 @dataclass(frozen=True)
 class Reading:
     """All that is understood of a circuit. Blocks are in signal order; parts in no block are `not_recognised`. Of a
-    receiver, `sections` hold each part once, in signal order. `of_voltages` is all that the voltages at rest give rise to, notes too,
-    of which `warnings` hold what concerns the reading."""
+    receiver, `sections` hold each part once, in signal order. `of_voltages` is all that the voltages at rest give rise
+    to, notes too; `warnings` hold what of it concerns the reading."""
 
     circuit: Circuit
     views: Views
