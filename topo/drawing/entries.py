@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from topo.drawing.lettering import lines
 from topo.drawing.schematic.composing import Figure, figure
+from topo.drawing.schematic.fitting import TYPE_SIZE
 from topo.matching.shelf import Library
 from topo.matching.trying import try_example
 from topo.netlist import loads
 from topo.reading import read
+
+_WIDEST = 7.0
+"""Modules: a designator with a longer role is broken into lines."""
 
 
 def entry_figure(library: Library, slug: str, *, width: float | None = None, symbols: str = "iec") -> Figure:
@@ -32,7 +37,8 @@ def entry_figure(library: Library, slug: str, *, width: float | None = None, sym
     for role, refs in roles.items():
         for ref in refs:
             # A role of a composite is that of one of its components.
-            names.setdefault(ref, f"{ref} {role.rpartition('.')[2].replace('_', ' ')}")
+            words = f"{ref} {role.rpartition('.')[2].replace('_', ' ')}"
+            names.setdefault(ref, "\n".join(lines(words, TYPE_SIZE, _WIDEST)))
     drawn = figure(read(circuit, library), width=width, symbols=symbols, names=names, library=library)
     words = f"{pattern.name}: {pattern.purpose} {drawn.description}"
     return replace(drawn, description=words)

@@ -159,14 +159,14 @@ def items_of(
 ) -> list[Item]:
     """An item for each part, in the order of the file, and for each port that no transducer stands for.
 
-    `names` says what is written beside a part where that is not its designator alone.
+    `names` says what is written beside a part where that is not its designator alone, in lines.
     """
     found: list[Item] = []
     for part in circuit.parts:
         for number, (name, pins) in enumerate(drawn_terminals(part, ieee)):
             nets = {pins[item.name]: item.net for item in part.terminals if item.name in pins}
             shown = names.get(part.ref, part.ref)
-            lines = (shown,) if number else _texts(part, shown, name, pins)
+            lines = tuple(shown.split("\n")) if number else _texts(part, shown, name, pins)
             art = symbol(name)
             found.append(Item(part.ref, art, nets, lines, part.kind, _turns(art, part.kind, nets, rails)))
     for ports, word, turn in ((circuit.inputs, "input", g.PLAIN), (circuit.outputs, "output", g.MIRRORED)):
@@ -184,7 +184,7 @@ def _stands_for(circuit: Circuit, net: str, word: str) -> bool:
 
 
 def _texts(part: Part, shown: str, name: str, pins: Mapping[str, str]) -> tuple[str, ...]:
-    lines = [shown]
+    lines = shown.split("\n")
     unit = kind_of(part.kind).unit
     if name.startswith("box:"):
         lines += [", ".join(f"{pin} {terminal}" for terminal, pin in pins.items() if pin != terminal)]
