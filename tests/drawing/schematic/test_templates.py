@@ -269,3 +269,13 @@ def test_two_capacitors_across_a_supply_with_a_middle_share_their_ground():
     )
     assert at["C8"][4] == at["C9"][4]
     assert at["C8"][5] < at["C9"][5]
+
+
+def test_a_divider_stands_at_the_device_of_a_compound_that_it_biases():
+    at = places(
+        "supply vcc 12V\ninput in\noutput out\nC1 470n : in b\nR1 220k : vcc b\nR2 330k : b gnd\n"
+        "Q1 npn : b=b c=vcc e=m\nQ2 npn : b=m c=vcc e=o\nR3 470 : o gnd\nC2 100u : o out\nR4 100 : out gnd\n"
+    )
+    assert at["R1"][4] == at["R2"][4] < at["Q1"][4] < at["Q2"][4]
+    assert at["R1"][5] < at["Q1"][5] < at["R2"][5]
+    assert at["R3"][4] == at["Q2"][4] + 1

@@ -124,7 +124,8 @@ def _laid(
     aside = -1 if there and origin.turn[0] < 0 and plain and anchor in devices else 1
     left = sorted(refs, key=lambda role: role != anchor)
     while left:
-        role = next((role for role in left if _belongs(items[refs[role]], grown, fitter)), None)
+        own = [grown.seats[key] for key in refs.values() if key in grown.seats]
+        role = next((role for role in left if _belongs(items[refs[role]], own, fitter)), None)
         if role is None:
             break
         left.remove(role)
@@ -149,11 +150,11 @@ def _laid(
     return group, grown.seats, otherwise
 
 
-def _belongs(item: Item, group: _Group, fitter: Fitter) -> bool:
-    """Whether an item has a net in common with what sits already; devices and transformers may lack that."""
-    if not item.two_ended or not group.seats:
+def _belongs(item: Item, own: Sequence[Seat], fitter: Fitter) -> bool:
+    """Whether an item has a net in common with what a template has seated; devices and transformers may lack that."""
+    if not item.two_ended or not own:
         return True
-    there = {net for seat in group.seats.values() for net in seat.item.nets.values() if net not in fitter.rails}
+    there = {net for seat in own for net in seat.item.nets.values() if net not in fitter.rails}
     return any(net in there for net in item.nets.values())
 
 

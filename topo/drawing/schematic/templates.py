@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import TYPE_CHECKING, Any
 
 from topo.drawing.schematic.grouping import Template
@@ -30,7 +30,7 @@ def templates_of(reading: Reading, names: Mapping[str, str], library: Library | 
             continue
         drawing = library.get(block.pattern).drawing
         places = {role: place for role, place in drawing.items() if isinstance(place, dict)}
-        refs = {role: names[ref] for role in places if (ref := _drawn_for(block, role)) in names}
+        refs = {role: names[ref] for role in places if (ref := _drawn_for(block, role, places, reading)) in names}
         refs = {role: ref for role, ref in refs.items() if places[role].get("instead of") not in refs}
         if len(refs) > 1:
             nearer = {role: _shortened(place, refs) for role, place in places.items()}
@@ -45,9 +45,23 @@ def _shortened(place: Mapping[str, Any], refs: Mapping[str, str]) -> Mapping[str
     return place
 
 
-def _drawn_for(block: Block, role: str) -> str:
-    """The designator that stands for a role: the only one, or of a compound device the one that carries the current."""
+def _drawn_for(block: Block, role: str, places: Collection[str], reading: Reading) -> str:
+    """The designator that stands for a role: the only one, or one device of a compound.
+
+    That is the device that most of the other drawn parts are joined to; of equal ones the last, which carries the
+    current.
+    """
     refs = block.roles.get(role, ())
     if len(refs) == 1:
         return refs[0]
-    return refs[-1] if refs and set(refs) <= set(block.devices) else ""
+    if not refs or not set(refs) <= set(block.devices):
+        return ""
+    circuit = reading.circuit
+    fixed = {circuit.ground, *(supply.net for supply in circuit.supplies)}
+    others = [found[0] for other in places if other != role and len(found := block.roles.get(other, ())) == 1]
+
+    def nets(ref: str) -> set[str]:
+        return {terminal.net for terminal in circuit.by_ref[ref].terminals} - fixed
+
+    joined = [sum(bool(nets(ref) & nets(other)) for other in others) for ref in refs]
+    return max(zip(joined, range(len(refs)), refs, strict=True))[2]
