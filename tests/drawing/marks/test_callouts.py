@@ -77,3 +77,19 @@ def test_call_outs_lie_on_nothing(detail):
     for text in own:
         assert bare.free(text.box, far=0.05)
         assert not any(g.meet(text.box, other.box) for other in own if other is not text)
+
+
+def test_volts_left_of_an_upright_wire_end_at_it_and_those_along_a_level_one_are_centred():
+    from topo.drawing.marks.callouts import Callouts, Quantity, _write
+    from topo.drawing.marks.room import Room
+    from topo.drawing.schematic.drawing import Drawing
+
+    found, room = Callouts(), Room(Drawing([], {}))
+    for box, run in (
+        ((1.0, 2.0, 4.0, 3.0), ((5, 0), (5, 6))),
+        ((6.0, 2.0, 9.0, 3.0), ((5, 0), (5, 6))),
+        ((1.0, -2.0, 4.0, -1.0), ((0, 0), (5, 0))),
+    ):
+        _write(found, Quantity("9 V", "net"), box, run, room)
+
+    assert [(text.anchor, text.x) for text in found.texts] == [("end", 4.0), ("start", 6.0), ("middle", 2.5)]

@@ -251,10 +251,14 @@ def _points(one: g.Point, two: g.Point) -> Iterator[tuple[float, float]]:
 
 
 def _write(found: Callouts, item: Quantity, box: g.Box, run: Run, room: Room) -> None:
-    x, y0, _, y1 = box
+    x, y0, end, y1 = box
     base = (y0 + y1) / 2 + SIZE * _RISE + 0.06
     shift = _ARROW[_way(run)] if item.ref else 0.0
-    found.texts.append(Text(item.words, x + shift, base, "start", box, "", SIZE, "italic"))
+    (ax, ay), (_, by) = run
+    # The letters that are set may be narrower than their room: what is over lies away from the wire.
+    anchor = "start" if item.ref or x > ax else "end" if end < ax else "middle" if ay == by else "start"
+    at = {"start": x + shift, "middle": (x + end) / 2, "end": end}[anchor]
+    found.texts.append(Text(item.words, at, base, anchor, box, "", SIZE, "italic"))
     if item.ref:
         found.marks.append(_arrow((x + (shift - 0.15) / 2, (y0 + y1) / 2), _way(run)))
     room.add(box)
