@@ -256,7 +256,7 @@ def _write(found: Callouts, item: Quantity, box: g.Box, run: Run, room: Room) ->
     shift = _ARROW[_way(run)] if item.ref else 0.0
     (ax, ay), (_, by) = run
     # The letters that are set may be narrower than their room: what is over lies away from the wire.
-    anchor = "start" if item.ref or x > ax else "end" if end < ax else "middle" if ay == by else "start"
+    anchor = "start" if item.ref else "middle" if ay == by else "end" if end < ax else "start"
     at = {"start": x + shift, "middle": (x + end) / 2, "end": end}[anchor]
     found.texts.append(Text(item.words, at, base, anchor, box, "", SIZE, "italic"))
     if item.ref:
