@@ -6,7 +6,8 @@ from topo.drawing.schematic import geometry as g
 from topo.drawing.schematic.board import Board, at, xy
 from topo.drawing.schematic.fitting import Fitter
 from topo.drawing.schematic.items import Item
-from topo.drawing.schematic.routing import BEND, CROSSING, UNIT, Router, bounds
+from topo.drawing.schematic.prices import BEND, CROSSING, UNIT
+from topo.drawing.schematic.routing import Router, bounds
 from topo.drawing.schematic.symbols import symbol
 
 

@@ -8,27 +8,34 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from itertools import pairwise
+from typing import Any
+
+import numpy as np
 
 from topo.drawing.schematic import geometry as g
 from topo.drawing.schematic.fitting import Fit
 
 SPAN = 4096
-_MIDDLE = 2048
+MIDDLE = 2048
 STEPS = (1, SPAN, -1, -SPAN)
 BITS = tuple(bin(mask).count("1") for mask in range(16))
 _DIRECTION = {(1, 0): 0, (0, 1): 1, (-1, 0): 2, (0, -1): 3}
 # What may be at a point, as bits of `Board.ink`.
 COVERED, PIN, WIRE, ZONE = 1, 2, 4, 8
+# The points about the middle, so many a side, are held as arrays too.
+SIDE = 384
+_LOW, _HIGH = MIDDLE - SIDE // 2, MIDDLE + SIDE // 2
+_SEVERAL = 255
 
 
 def at(x: int, y: int) -> int:
     """A grid point as an integer."""
-    return (y + _MIDDLE) * SPAN + x + _MIDDLE
+    return (y + MIDDLE) * SPAN + x + MIDDLE
 
 
 def xy(point: int) -> g.Point:
     """The coordinates of a point."""
-    return point % SPAN - _MIDDLE, point // SPAN - _MIDDLE
+    return point % SPAN - MIDDLE, point // SPAN - MIDDLE
 
 
 def direction(dx: int, dy: int) -> int:
@@ -41,6 +48,9 @@ class Board:
 
     def __init__(self) -> None:
         self.ink: dict[int, int] = {}
+        self.grid_covered, self.grid_pins, self.grid_zones = (np.zeros((SIDE, SIDE), dtype=bool) for _ in range(3))
+        self.grid_masks = np.zeros((SIDE, SIDE), dtype=np.uint8)
+        self._grids = {COVERED: self.grid_covered, PIN: self.grid_pins, ZONE: self.grid_zones}
         self.covered: dict[int, int] = {}
         self.zones: dict[int, int] = {}
         self.pins: dict[int, str] = {}
@@ -50,6 +60,29 @@ class Board:
         self.of_net: dict[str, dict[int, None]] = {}
         self.terminals: dict[str, list[int]] = {}
         self.box = [at(0, 0) % SPAN, at(0, 0) // SPAN, at(0, 0) % SPAN, at(0, 0) // SPAN]
+
+    def holds(self, box: tuple[int, int, int, int]) -> bool:
+        """Whether the arrays have all points of a box and those about it; left, top, right, bottom in own numbers."""
+        return min(box) > _LOW and max(box) < _HIGH - 1
+
+    def saved_all(self) -> tuple[Any, ...]:
+        """Everything on the board, as `restore_all` takes it."""
+        flat = (self.ink, self.covered, self.zones, self.pins, self.leads, self.fronts)
+        nested = (self.wires, self.of_net, self.terminals)
+        grids = tuple(one.copy() for one in (self.grid_covered, self.grid_pins, self.grid_zones, self.grid_masks))
+        dicts = [{key: value.copy() for key, value in one.items()} for one in nested]
+        return (*(one.copy() for one in flat), *dicts, grids)
+
+    def restore_all(self, saved: tuple[Any, ...]) -> None:
+        """Put everything back as it was; what was saved can be used again."""
+        self.ink, self.covered, self.zones, self.pins, self.leads, self.fronts = (one.copy() for one in saved[:6])
+        self.wires, self.of_net, self.terminals = (
+            {key: value.copy() for key, value in one.items()} for one in saved[6:9]
+        )
+        for grid, kept in zip(
+            (self.grid_covered, self.grid_pins, self.grid_zones, self.grid_masks), saved[9], strict=True
+        ):
+            grid[:] = kept
 
     # -- items ----------------------------------------------------------------------------------------------------
 
@@ -61,7 +94,7 @@ class Board:
         for pin in fit.pins:
             point = at(x + pin.x, y + pin.y)
             self.pins[point] = pin.net
-            self.ink[point] = self.ink.get(point, 0) | PIN
+            self._note(point, PIN)
             self.leads[point] = 1 << direction(-pin.dx, -pin.dy)
             self.terminals.setdefault(pin.net, []).append(point)
 
@@ -83,13 +116,22 @@ class Board:
             if count:
                 where[point] = count
                 if bit:
-                    self.ink[point] = self.ink.get(point, 0) | bit
+                    self._note(point, bit)
             else:
                 where.pop(point, None)
                 if bit:
                     self._unmark(point, bit)
 
+    def _note(self, point: int, bit: int) -> None:
+        self.ink[point] = self.ink.get(point, 0) | bit
+        row, column = point // SPAN - _LOW, point % SPAN - _LOW
+        if 0 <= row < SIDE and 0 <= column < SIDE:
+            self._grids[bit][row, column] = True
+
     def _unmark(self, point: int, bit: int) -> None:
+        row, column = point // SPAN - _LOW, point % SPAN - _LOW
+        if bit != WIRE and 0 <= row < SIDE and 0 <= column < SIDE:
+            self._grids[bit][row, column] = False
         rest = self.ink.get(point, 0) & ~bit
         if rest:
             self.ink[point] = rest
@@ -126,6 +168,12 @@ class Board:
         here[net] = here.get(net, 0) | bit
         self.ink[point] = self.ink.get(point, 0) | WIRE
         self.of_net.setdefault(net, {})[point] = None
+        self._note_wires(point, here)
+
+    def _note_wires(self, point: int, here: dict[str, int]) -> None:
+        row, column = point // SPAN - _LOW, point % SPAN - _LOW
+        if 0 <= row < SIDE and 0 <= column < SIDE:
+            self.grid_masks[row, column] = next(iter(here.values()), 0) if len(here) < 2 else _SEVERAL
 
     def erase(self, net: str) -> dict[int, int]:
         """Take all wires of a net away, and return them."""
@@ -133,6 +181,7 @@ class Board:
         for point in self.of_net.pop(net, {}):
             here = self.wires[point]
             found[point] = here.pop(net)
+            self._note_wires(point, here)
             if not here:
                 del self.wires[point]
                 self._unmark(point, WIRE)

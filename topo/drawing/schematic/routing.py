@@ -9,17 +9,21 @@ from __future__ import annotations
 from heapq import heappop, heappush
 
 from topo.drawing.schematic.board import BITS, COVERED, PIN, SPAN, STEPS, WIRE, Board
+from topo.drawing.schematic.fields import FAR, Field
+from topo.drawing.schematic.prices import (
+    BEND,
+    BESIDE_BODY,
+    BESIDE_WIRE,
+    CROSSING,
+    IN_ZONE,
+    UNIT,
+    UNROUTED,
+    joint,
+)
 
-UNIT = 20
-BEND = 80
-CROSSING = 300
-TEE = 12
-BESIDE_WIRE = 8
-BESIDE_BODY = 12
-IN_ZONE = 36
-UNROUTED = 200_000
 _MARGIN = 7
-_MOST_STATES = 60_000
+# After so many points a search goes on for all points at once, where the board is not too large for that.
+_FEW_STATES, _MOST_STATES = 120, 60_000
 _FAR = 1 << 60
 _PIN_OR_WIRE = PIN | WIRE
 _COVERED_OR_WIRE = COVERED | WIRE
@@ -122,7 +126,7 @@ class Router:
             for step in range(4):
                 if mask >> step & 1:
                     continue
-                cost = 0 if not mask else self._joint(mask, step, count)
+                cost = 0 if not mask else joint(mask, step, count)
                 state = point * 4 + step
                 if cost < best.get(state, _FAR):
                     best[state] = cost
@@ -131,6 +135,7 @@ class Router:
         ink, wires = board.ink, board.wires
         left, top, right, bottom = self.box
         done = 0
+        most_states = _FEW_STATES if board.holds(self.box) else _MOST_STATES
         while heap:
             least, cost, state = heappop(heap)
             if least > most:
@@ -150,8 +155,8 @@ class Router:
                 clean = [item for index, item in enumerate(path) if not index or item != path[index - 1]]
                 return cost, clean, target[point]
             done += 1
-            if done > _MOST_STATES:
-                return None
+            if done > most_states:
+                return self._by_field(net, groups, target)
             next_point = point + STEPS[heading]
             x, y = next_point % SPAN, next_point // SPAN
             here = ink.get(next_point, 0)
@@ -168,7 +173,7 @@ class Router:
                     back_bit = (heading + 2) % 4
                     if count >= 3 or mask >> back_bit & 1:
                         continue
-                    total = cost + (self._joint(mask, back_bit, count) if mask else 0)
+                    total = cost + (joint(mask, back_bit, count) if mask else 0)
                     arrived = next_point * 4 + heading
                     if total < best.get(arrived, _FAR):
                         best[arrived] = total
@@ -216,12 +221,27 @@ class Router:
                     heappush(heap, (cost + guess + turns[onward], -cost, following))
         return None
 
-    @staticmethod
-    def _joint(mask: int, step: int, count: int) -> int:
-        """What it costs to leave a point in a direction where the net goes in others already."""
-        if count == 1:
-            return 0 if mask >> (step + 2) % 4 & 1 else BEND
-        return TEE
+    def _by_field(self, net: str, groups: list[list[int]], target: dict[int, int]) -> tuple[int, list[int], int] | None:
+        """As `_between`, from the costs of all points at once."""
+        board = self.board
+        field = Field(board, net, groups[0], self.box)
+        best: tuple[int, int, int] | None = None
+        for point in target:
+            mask = board.mask(net, point)
+            count = BITS[mask]
+            for heading in range(4):
+                back = (heading + 2) % 4
+                row, column = point // SPAN - field.top, point % SPAN - field.left
+                before = row - (heading == 1) + (heading == 3), column - (heading == 0) + (heading == 2)
+                if count >= 3 or mask >> back & 1 or not field.has(*before):
+                    continue
+                cost = int(field.costs[heading][before]) + UNIT + (joint(mask, back, count) if mask else 0)
+                if cost < FAR and (best is None or cost < best[0]):
+                    best = (cost, point, heading)
+        if best is None:
+            return None
+        cost, point, heading = best
+        return cost, field.way(point, heading), target[point]
 
 
 def bounds(board: Board, margin: int = _MARGIN) -> tuple[int, int, int, int]:

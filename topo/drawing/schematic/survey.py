@@ -12,7 +12,9 @@ from itertools import pairwise
 import numpy as np
 
 from topo.drawing.schematic import geometry as g
-from topo.drawing.schematic.board import SPAN, at, xy
+from topo.drawing.schematic import prices
+from topo.drawing.schematic.board import MIDDLE, SPAN, at, direction, xy
+from topo.drawing.schematic.fields import Field
 from topo.drawing.schematic.fitting import Fit, PinPlace
 from topo.drawing.schematic.layout import CLEAR, Layout
 from topo.drawing.schematic.ordering import Cluster
@@ -22,6 +24,9 @@ NEVER = 1e9
 _TOUCHING = 60.0
 _REACH = 3
 _OVER_WIRE = 1.5
+_NARROW = 1.3
+# What no wire can reach costs so much.
+_UNREACHED = 400.0
 
 Target = tuple[int, int, int, bool]
 Window = tuple[int, int, int, int]
@@ -38,6 +43,7 @@ class Survey:
         self.window = self._window(cluster)
         self.foreign: dict[str, np.ndarray] = {}
         self.maps: dict[tuple[str, int, int], np.ndarray] = {}
+        self.fields: dict[str, Field | None] = {}
         self.pending = {
             net: layout.counts[net]
             - layout.there.get(net, 0)
@@ -102,11 +108,42 @@ class Survey:
         key = (net, dx, dy)
         if key not in self.maps:
             room = 2.0 + 3.0 * ((self.pending[net] + 1) // 2) if self.pending[net] > 0 else 1.0
-            best = np.full(self.taken.shape, NEVER)
-            for target in self.targets[net]:
-                np.minimum(best, _costs(self.xs, self.ys, dx, dy, target, room), out=best)
-            self.maps[key] = best
+            field = self._field(net)
+            if field is None:
+                best = np.full(self.taken.shape, NEVER)
+                for target in self.targets[net]:
+                    np.minimum(best, _costs(self.xs, self.ys, dx, dy, target), out=best)
+            else:
+                straight = direction(-dx, -dy)
+                best = field.arriving(straight)
+                for aside in (straight ^ 1, straight ^ 3):
+                    np.minimum(best, field.arriving(aside) + prices.BEND, out=best)
+                best = np.minimum(best / prices.UNIT, _UNREACHED)
+            self.maps[key] = best + self._narrow(net, room)
         return self.maps[key]
+
+    def _field(self, net: str) -> Field | None:
+        """The exact cost of wires to each point; None where the board is too large for it."""
+        if net not in self.fields:
+            left, top = self.left + MIDDLE, self.top + MIDDLE
+            box = (left, top, left + len(self.xs) - 1, top + len(self.ys) - 1)
+            board = self.layout.board
+            points = dict.fromkeys([*board.terminals.get(net, ()), *board.of_net.get(net, {})])
+            self.fields[net] = Field(board, net, points, box) if board.holds(box) else None
+        return self.fields[net]
+
+    def _narrow(self, net: str, room: float) -> np.ndarray:
+        """What it costs to stand closer to a pin than the parts that are still to come on its net allow."""
+        found = np.zeros(self.taken.shape)
+        reach = int(room)
+        for x, y, _, tee in self.targets[net]:
+            if not tee:
+                row, column = y - self.top, x - self.left
+                rows = slice(max(0, row - reach), max(0, row + reach + 1))
+                columns = slice(max(0, column - reach), max(0, column + reach + 1))
+                away = np.abs(self.ys[rows] - y)[:, None] + np.abs(self.xs[columns] - x)[None, :]
+                np.maximum(found[rows, columns], _NARROW * (room - away), out=found[rows, columns])
+        return found
 
     def judge(self, seats: Seats, rows: range, columns: range) -> np.ndarray:
         """The cost of standing at each place of some rows and columns; NEVER where there is no room.
@@ -189,8 +226,8 @@ def _meetings(own: np.ndarray, others: np.ndarray, rows: range, columns: range) 
     last_x = np.ceil(others[None, :, 2] - own[:, None, 0]).astype(np.int64) - columns.start
     first_y = np.floor(others[None, :, 1] - own[:, None, 3]).astype(np.int64) + 1 - rows.start
     last_y = np.ceil(others[None, :, 3] - own[:, None, 1]).astype(np.int64) - rows.start
-    x0, x1 = np.clip(first_x, 0, wide).ravel(), np.clip(last_x, 0, wide).ravel()
-    y0, y1 = np.clip(first_y, 0, tall).ravel(), np.clip(last_y, 0, tall).ravel()
+    x0, x1 = np.minimum(np.maximum(first_x, 0), wide).ravel(), np.minimum(np.maximum(last_x, 0), wide).ravel()
+    y0, y1 = np.minimum(np.maximum(first_y, 0), tall).ravel(), np.minimum(np.maximum(last_y, 0), tall).ravel()
     some = (x0 < x1) & (y0 < y1)
     x0, x1, y0, y1 = x0[some], x1[some], y0[some], y1[some]
     step, size = wide + 1, (wide + 1) * (tall + 1)
@@ -206,7 +243,7 @@ def _between(one: PinPlace, two: PinPlace) -> float:
     return away + BEND * (x != 0 and y != 0) + _TOUCHING * (away == 0)
 
 
-def _costs(xs: np.ndarray, ys: np.ndarray, dx: int, dy: int, target: Target, room: float) -> np.ndarray:
+def _costs(xs: np.ndarray, ys: np.ndarray, dx: int, dy: int, target: Target) -> np.ndarray:
     """Length and least bends from each place to a target that is free in the directions of its mask."""
     tx, ty, mask, tee = target
     vx, vy = tx - xs, ty - ys
@@ -226,9 +263,7 @@ def _costs(xs: np.ndarray, ys: np.ndarray, dx: int, dy: int, target: Target, roo
     else:
         turns = np.where((along > 0)[:, None], ahead[None, :], beyond[None, :])
     cost = away + BEND * turns
-    if tee:
-        return cost + 0.5
-    return cost + 1.3 * np.maximum(0, room - away)
+    return cost + 0.5 * tee
 
 
 def _targets(layout: Layout, net: str) -> Sequence[Target]:
