@@ -11,6 +11,7 @@ from topo.drawing.schematic.extracting import Pin, differences, extract, shapes_
 from topo.drawing.schematic.fitting import Fitter
 from topo.drawing.schematic.folding import folded
 from topo.drawing.schematic.grouping import Template, grouped
+from topo.drawing.schematic.improving import improve
 from topo.drawing.schematic.items import (
     Rail,
     drawn_terminals,
@@ -29,6 +30,7 @@ from topo.drawing.schematic.placing import place_all
 from topo.drawing.schematic.reflecting import reflect_wires
 from topo.drawing.schematic.routing import route_all
 from topo.drawing.schematic.stretching import lopsided, settle
+from topo.drawing.schematic.stringing import strung
 from topo.errors import TopoError
 from topo.netlist.circuit import Circuit
 
@@ -36,6 +38,7 @@ _MOST_ROUNDS = 6
 # Several layouts are made with different weights, and the best one kept; fewer of large circuits.
 _TASTES = (Taste(), Taste(4.0, 2.5, 0.5), Taste(7.0, 2.5, 0.5), Taste(10.0, 1.2, 0.2))
 _SMALL, _LARGE = 20, 45
+_STEPS = 40
 
 
 class DrawingError(TopoError):
@@ -89,7 +92,7 @@ def _drawn(circuit: Circuit, plan: Plan, rails: dict[str, Rail], ieee: bool) -> 
         own = ranks if on_path else path_ranks(guessed_path(piece, rails, []), piece)
         clusters = clusters_of(piece, rails, lines, {**own, **flag_ranks(piece)})
         fitter = Fitter(rails)
-        clusters = grouped(clusters, plan.templates, fitter, lines)
+        clusters = strung(grouped(clusters, plan.templates, fitter, lines), rails)
         drawing, failed = _best_of(clusters, fitter, volts, lines)
         if failed:
             return drawing, [net.partition("~")[0] for net in failed]
@@ -101,32 +104,46 @@ def _best_of(clusters: Sequence[Cluster], fitter: Fitter, volts: Mapping[str, fl
     """The best of a few layouts of one piece, and the nets that could not be wired in it."""
     size = sum(len(cluster.items) for cluster in clusters)
     count = 3 if size <= _SMALL else 2 if size <= _LARGE else 1
-    best: tuple[float, Drawing] | None = None
+    best: tuple[float, Drawing, Layout, dict] | None = None
     clean = False
+    failed: list[str] = []
     for number, taste in enumerate(_TASTES):
         if number >= count and clean:
             break
         layout = Layout(fitter, _counts(clusters, fitter.rails), volts, taste)
-        place_all(layout, clusters)
-        _, failed = route_all(layout.board, [net for net in layout.counts if layout.board.terminals.get(net)])
+        where = place_all(layout, clusters)
+        made = layout.saved()
+        drawing, failed = _finished(layout, clusters, lines)
         if failed:
-            if number + 1 < len(_TASTES):
-                continue
-            return best[1] if best else Drawing([], {}), [] if best else failed
-        reflect_wires(layout.board, lines, layout.axes)
-        drawing = of_board(layout.placed, layout.board)
-        drawing.twins = _twins(clusters)
-        drawing = settle(drawing)
+            continue
         clean = clean or not measure(drawing).text_overlaps
         worth = _badness(drawing)
         if best is None or worth < best[0]:
-            best = (worth, drawing)
-    return (best[1], []) if best else (Drawing([], {}), failed)
+            layout.restore(made)
+            best = (worth, drawing, layout, where)
+    if best is None:
+        return Drawing([], {}), failed
+    worth, drawing, layout, where = best
+    improve(layout, clusters, where, _STEPS)
+    improved, failed = _finished(layout, clusters, lines)
+    return (drawing if failed or _badness(improved) >= worth else improved), []
+
+
+def _finished(layout: Layout, clusters: Sequence[Cluster], lines: Sequence[Symmetry]) -> tuple[Drawing, list[str]]:
+    """The drawing of a layout, all wired anew and its texts placed; and the nets that could not be wired."""
+    _, failed = route_all(layout.board, [net for net in layout.counts if layout.board.terminals.get(net)])
+    if failed:
+        return Drawing([], {}), failed
+    reflect_wires(layout.board, lines, layout.axes)
+    drawing = of_board(layout.placed, layout.board)
+    drawing.twins = _twins(clusters)
+    return settle(drawing), []
 
 
 def _twins(clusters: Sequence[Cluster]) -> list[tuple[str, str, bool]]:
     """The pairs of items that are drawn as mirror images, and whether side by side."""
-    found = [(one.item.key, one.twin.key, one.sideways) for one in clusters if one.twin is not None]
+    each = [member for cluster in clusters for member in cluster.members or (cluster,)]
+    found = [(one.item.key, one.twin.key, one.sideways) for one in each if one.twin is not None]
     for cluster in clusters:
         places = {(seat.x, seat.y): seat.item for seat in cluster.seats if cluster.line is not None}
         for (x, y), item in places.items():

@@ -10,7 +10,8 @@ from topo.drawing.schematic import geometry as g
 from topo.drawing.schematic.board import Board, at
 from topo.drawing.schematic.fitting import Fit, Fitter
 from topo.drawing.schematic.items import Item
-from topo.drawing.schematic.routing import UNIT, Router, bounds
+from topo.drawing.schematic.prices import UNIT
+from topo.drawing.schematic.routing import Router, bounds
 
 CLEAR = 0.45
 _MOST_HIT = 3
@@ -148,6 +149,19 @@ class Layout:
         for net, masks in wires.items():
             self.board.restore(net, masks)
         self.cost.update(cost)
+
+    def saved(self) -> tuple:
+        """Everything that placing changes, as `restore` takes it."""
+        kept = (self.ranks, self.there, self.cost, self.axes, self.levels)
+        lists = (self.placed, self.solids, self.zones)
+        return self.board.saved_all(), tuple(one.copy() for one in kept), tuple(one.copy() for one in lists)
+
+    def restore(self, saved: tuple) -> None:
+        """Put everything back as it was; what was saved can be used again."""
+        board, kept, lists = saved
+        self.board.restore_all(board)
+        self.ranks, self.there, self.cost, self.axes, self.levels = (one.copy() for one in kept)
+        self.placed, self.solids, self.zones = (one.copy() for one in lists)
 
     def trial(self, places: Sequence[Placed], keep: bool = False, most: float = _NO_LIMIT) -> float | None:
         """What the wires would cost more with these items, in modules; None where they cannot stand there.

@@ -29,6 +29,7 @@ class Cluster:
     placed about, None where it has none; `twin` is the lower item; `swapped` that its ends answer crosswise; `sideways`
     that the line stands upright. `inward` says that both reach the line, `room` how far from it they should stay.
     `seats` are the places of a group, `axis` where its mirror line is; `ranks` are the items' own along the path.
+    `members` are the clusters of a string, which are placed in one line; `item` and `twin` are then the first's.
     """
 
     item: Item
@@ -43,12 +44,16 @@ class Cluster:
     seats: tuple[Seat, ...] = ()
     axis: int = 0
     ranks: Mapping[str, int] = field(default_factory=dict)
+    members: tuple[Cluster, ...] = ()
 
     @property
     def items(self) -> tuple[Item, ...]:
         """The items of the cluster, the upper first."""
         if self.seats:
             return tuple(seat.item for seat in self.seats)
+        if self.members:
+            lower = tuple(one.twin for one in self.members if one.twin is not None)
+            return (*(one.item for one in self.members), *lower)
         return (self.item,) if self.twin is None else (self.item, self.twin)
 
 

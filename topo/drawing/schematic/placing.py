@@ -5,7 +5,6 @@ Places are first judged by an estimate of length and bends; the best of them are
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 
 import numpy as np
@@ -13,23 +12,27 @@ import numpy as np
 from topo.drawing.schematic import geometry as g
 from topo.drawing.schematic.layout import CLEAR, Layout, Placed
 from topo.drawing.schematic.ordering import Cluster, next_cluster
+from topo.drawing.schematic.postures import posture
+from topo.drawing.schematic.stringing import forms
 from topo.drawing.schematic.survey import NEVER, Seats, Survey, Window
-from topo.netlist.kinds import GROUPS
 
 _FINALISTS = 6
 _KEPT = 24
+_LISTED = 18
 _NEAREST, _FARTHEST = 1, 30
 _FLOW, _MOST_FLOW, _AHEAD = 3.0, 120.0, 4
-_ON_ITS_BACK = 6.0
-_LYING = 8.0
-_BACKWARDS = 30.0
+_SHORT_OF_ROOM = 6.0
 _GAIN = 0.5
 # An estimate may be above what a place really costs by about so much.
 _OVERRATED = 5.0
 
 
-def place_all(layout: Layout, clusters: Sequence[Cluster], passes: int = 2) -> None:
-    """Place all clusters and wire each as it comes; then, so often, take each up and look for a better place."""
+def place_all(layout: Layout, clusters: Sequence[Cluster], passes: int = 2) -> dict[int, list[Placed]]:
+    """Place all clusters and wire each as it comes; then, so often, take each up and look for a better place.
+
+    Returns:
+        By the identity of each cluster where it stands.
+    """
     left = list(clusters)
     where: dict[int, list[Placed]] = {}
     for cluster in clusters:
@@ -52,6 +55,7 @@ def place_all(layout: Layout, clusters: Sequence[Cluster], passes: int = 2) -> N
             ]
         if not moved:
             break
+    return where
 
 
 def _seed(left: Sequence[Cluster]) -> Cluster:
@@ -68,16 +72,16 @@ def _insert_again(layout: Layout, cluster: Cluster, old: list[Placed]) -> list[P
     wires = {net: layout.board.saved(net) for net in nets}
     cost = {net: layout.cost[net] for net in nets}
     layout.remove(old)
-    layout.ranks = {key: value for key, value in layout.ranks.items() if key[0] != id(cluster)}
+    forget(layout, cluster)
     worth = (sum(cost.values()) - sum(layout.cost[net] for net in nets)) / 20
-    worth += _soft(layout, cluster, old) + _order(layout, cluster, old)
+    worth += _soft(layout, cluster, old) + order_cost(layout, cluster, old)
     best = _best(layout, cluster, worth - _GAIN)
     if best is not None and best[0] < worth - _GAIN:
         layout.trial(best[1], keep=True)
         old = best[1]
     else:
         layout.put_back(old, wires, cost)
-    _note_rank(layout, cluster, old)
+    note_rank(layout, cluster, old)
     return old
 
 
@@ -88,11 +92,17 @@ def insert(layout: Layout, cluster: Cluster) -> list[Placed]:
     layout.trial(places, keep=True)
     if cluster.line is not None and cluster.line not in layout.axes:
         layout.axes[cluster.line] = _axis_of(cluster, places)
-    _note_rank(layout, cluster, places)
+    note_rank(layout, cluster, places)
     return places
 
 
-def _note_rank(layout: Layout, cluster: Cluster, places: Sequence[Placed]) -> None:
+def forget(layout: Layout, cluster: Cluster) -> None:
+    """Forget where a cluster stood along the signal path."""
+    layout.ranks = {key: value for key, value in layout.ranks.items() if key[0] != id(cluster)}
+
+
+def note_rank(layout: Layout, cluster: Cluster, places: Sequence[Placed]) -> None:
+    """Note where a cluster stands along the signal path."""
     seats = tuple((place.fit, place.x, place.y) for place in places)
     for rank, middle in _middles(cluster, seats).items():
         layout.ranks[id(cluster), rank] = (rank, middle)
@@ -100,29 +110,39 @@ def _note_rank(layout: Layout, cluster: Cluster, places: Sequence[Placed]) -> No
 
 def _best(layout: Layout, cluster: Cluster, most: float = NEVER) -> tuple[float, list[Placed]] | None:
     """The cheapest place of a cluster with its cost; None where none was found that costs no more than `most`."""
-    best: tuple[float, list[Placed]] | None = None
+    found = finalists(layout, cluster, most, 1)
+    return found[0] if found else None
+
+
+def finalists(
+    layout: Layout, cluster: Cluster, most: float = NEVER, count: int = _FINALISTS
+) -> list[tuple[float, list[Placed]]]:
+    """The cheapest places of a cluster with their costs, the best first; all of those given are really wired."""
+    found: list[tuple[float, list[Placed]]] = []
     tried = 0
     for estimate, places in _candidates(layout, cluster):
         if tried >= _FINALISTS or estimate > most + _OVERRATED:
             break
-        apart = _soft(layout, cluster, places) + _order(layout, cluster, places)
+        apart = _soft(layout, cluster, places) + order_cost(layout, cluster, places)
         wires = layout.trial(places, most=most - apart)
         if wires is None:
             continue
         tried += 1
-        if wires + apart < most and (best is None or wires + apart < best[0] - 1e-6):
-            best = (wires + apart, places)
-            most = best[0]
-    return best
+        if wires + apart < most - 1e-6:
+            found.append((wires + apart, places))
+            found.sort(key=lambda item: item[0])
+            if len(found) >= count:
+                del found[count:]
+                most = found[-1][0]
+    return found
 
 
 def _axis_of(cluster: Cluster, places: Sequence[Placed]) -> int:
     if cluster.seats:
         seat = cluster.seats[0]
         return places[0].x - seat.x + cluster.axis if cluster.sideways else places[0].y - seat.y + cluster.axis
-    if cluster.sideways:
-        return places[0].x if len(places) == 1 else (places[0].x + places[1].x) // 2
-    return places[0].y if len(places) == 1 else (places[0].y + places[1].y) // 2
+    image = places[len(places) // 2]
+    return (places[0].x + image.x) // 2 if cluster.sideways else (places[0].y + image.y) // 2
 
 
 def _aside(layout: Layout, cluster: Cluster) -> list[Placed]:
@@ -139,7 +159,7 @@ def _aside(layout: Layout, cluster: Cluster) -> list[Placed]:
             if axis is not None
             else layout.axes.get(cluster.line if cluster.line is not None else -1, x + 6 if cluster.sideways else y + 6)
         )
-        places = _at(layout, cluster, cluster.item.turns[0], x, y, line)
+        places = _at(layout, cluster, x, y, line)
         hits = [layout.board.hit_by(place.fit, place.x, place.y) for place in places]
         if layout.free(places) and None not in hits:
             return places
@@ -151,15 +171,31 @@ def seated(seats: Seats, x: int, y: int) -> list[Placed]:
     return [Placed(fit, x + dx, y + dy) for fit, dx, dy in seats]
 
 
-def _at(layout: Layout, cluster: Cluster, turn: g.Turn, x: int, y: int, axis: int) -> list[Placed]:
-    """A cluster at a point: the item and its image about the axis, or the whole group."""
+def _at(layout: Layout, cluster: Cluster, x: int, y: int, axis: int) -> list[Placed]:
+    """A cluster at a point: the item and its image about the axis, the whole group, or the string."""
     if cluster.seats:
         return seated(_group(layout, cluster), x, y)
-    first = Placed(layout.fitter.fit(cluster.item, turn), x, y)
+    upper = _uppers(layout, cluster)[0]
+    return seated(_with_images(layout, cluster, upper, axis - (x if cluster.sideways else y)), x, y)
+
+
+def _uppers(layout: Layout, cluster: Cluster) -> list[Seats]:
+    """The positions of an item or a string, without its images."""
+    if cluster.members:
+        return forms(layout.fitter, cluster)
+    return [((layout.fitter.fit(cluster.item, turn), 0, 0),) for turn in _turns(cluster)]
+
+
+def _with_images(layout: Layout, cluster: Cluster, upper: Seats, gap: int) -> Seats:
+    """Upper items and their images about a mirror line that is so far from their origin."""
     if cluster.twin is None:
-        return [first]
-    fit = layout.fitter.fit(cluster.twin, image_of(cluster, turn))
-    return [first, Placed(fit, 2 * axis - x, y) if cluster.sideways else Placed(fit, x, 2 * axis - y)]
+        return upper
+    lower = []
+    for member, (fit, x, y) in zip(cluster.members or (cluster,), upper, strict=True):
+        assert member.twin is not None
+        image = layout.fitter.fit(member.twin, image_of(member, fit.turn))
+        lower.append((image, 2 * gap - x, y) if cluster.sideways else (image, x, 2 * gap - y))
+    return (*upper, *lower)
 
 
 def _group(layout: Layout, cluster: Cluster) -> Seats:
@@ -192,23 +228,19 @@ def _positions(layout: Layout, cluster: Cluster, window: Window) -> Iterator[tup
         else:
             yield (seats, rows, range(here, here + 1)) if cluster.sideways else (seats, range(here, here + 1), columns)
         return
-    for turn in _turns(cluster):
-        first = layout.fitter.fit(cluster.item, turn)
+    for upper in _uppers(layout, cluster):
         if cluster.twin is None:
-            one = ((first, 0, 0),)
             if axis is None:
-                yield one, rows, columns
+                yield upper, rows, columns
             elif cluster.sideways:
-                yield one, rows, range(axis, axis + 1)
+                yield upper, rows, range(axis, axis + 1)
             else:
-                yield one, range(axis, axis + 1), columns
+                yield upper, range(axis, axis + 1), columns
             continue
-        second = layout.fitter.fit(cluster.twin, image_of(cluster, turn))
         start = x0 if cluster.sideways else y0
         gaps = range(4, 10) if axis is None else range(_NEAREST, min(_FARTHEST, axis - start) + 1)
         for gap in gaps:
-            away = 2 * gap
-            seats = ((first, 0, 0), (second, away, 0) if cluster.sideways else (second, 0, away))
+            seats = _with_images(layout, cluster, upper, gap)
             if not _apart(seats):
                 continue
             if axis is None:
@@ -220,12 +252,17 @@ def _positions(layout: Layout, cluster: Cluster, window: Window) -> Iterator[tup
 
 
 def _apart(seats: Seats) -> bool:
-    """Whether two items stand clear of each other, text and all."""
-    (one, _, _), (two, x, y) = seats
-    pins = {(pin.x, pin.y) for pin in one.pins}
-    if any((x + pin.x, y + pin.y) in pins for pin in two.pins):
-        return False
-    return not any(g.meet(g.grown(box, CLEAR), g.moved(other, x, y)) for box in one.solid for other in two.solid)
+    """Whether items stand clear of their images, text and all, on one side of the line."""
+    half = len(seats) // 2
+    for one, ax, ay in seats[:half]:
+        pins = {(ax + pin.x, ay + pin.y) for pin in one.pins}
+        for two, x, y in seats[half:]:
+            if any((x + pin.x, y + pin.y) in pins for pin in two.pins):
+                return False
+            mine = [g.moved(g.grown(box, CLEAR), ax, ay) for box in one.solid]
+            if any(g.meet(box, g.moved(other, x, y)) for box in mine for other in two.solid):
+                return False
+    return True
 
 
 def _candidates(layout: Layout, cluster: Cluster) -> list[tuple[float, list[Placed]]]:
@@ -237,7 +274,7 @@ def _candidates(layout: Layout, cluster: Cluster) -> list[tuple[float, list[Plac
     for seats, rows, columns in positions:
         costs = survey.judge(seats, rows, columns)
         costs += _flow(layout, cluster, seats, np.array(columns))[None, :]
-        costs += _posture(layout, cluster, Placed(seats[0][0], 0, 0)) + _short_of_room(cluster, seats)
+        costs += posture(layout, cluster, seated(seats, 0, 0)) + _short_of_room(cluster, seats)
         flat = costs.ravel()
         few = np.argpartition(flat, _KEPT)[:_KEPT] if len(flat) > _KEPT else np.arange(len(flat))
         for index in sorted(few.tolist(), key=lambda number: (flat[number], number)):
@@ -247,7 +284,7 @@ def _candidates(layout: Layout, cluster: Cluster) -> list[tuple[float, list[Plac
             place = columns[index % len(columns)], rows[index // len(columns)]
             found.append((cost, len(found), seats, *place))
     found.sort(key=lambda item: item[:2])
-    return [(cost, seated(seats, x, y)) for cost, _, seats, x, y in found[: 3 * _FINALISTS]]
+    return [(cost, seated(seats, x, y)) for cost, _, seats, x, y in found[:_LISTED]]
 
 
 def _turns(cluster: Cluster) -> tuple[g.Turn, ...]:
@@ -275,13 +312,13 @@ def _soft(layout: Layout, cluster: Cluster, places: Sequence[Placed]) -> float:
 def _short_of_room(cluster: Cluster, seats: Seats) -> float:
     if not cluster.room or cluster.twin is None:
         return 0.0
-    return 2.0 * max(0, cluster.room - (seats[1][2] - seats[0][2]) // 2)
+    return _SHORT_OF_ROOM * max(0, cluster.room - (seats[1][2] - seats[0][2]) // 2)
 
 
-def _order(layout: Layout, cluster: Cluster, places: Sequence[Placed]) -> float:
+def order_cost(layout: Layout, cluster: Cluster, places: Sequence[Placed]) -> float:
     """The cost of a place against the order of the signal, and of an unusual position."""
     seats = tuple((place.fit, place.x, place.y) for place in places)
-    return float(_flow(layout, cluster, seats, np.zeros(1))[0]) + _posture(layout, cluster, places[0])
+    return float(_flow(layout, cluster, seats, np.zeros(1))[0]) + posture(layout, cluster, places)
 
 
 def _middles(cluster: Cluster, seats: Seats) -> dict[int, float]:
@@ -301,49 +338,5 @@ def _flow(layout: Layout, cluster: Cluster, seats: Seats, columns: np.ndarray) -
         for rank, x in layout.ranks.values():
             if rank != own:
                 wrong = (x + _AHEAD - columns - middle) if rank < own else (columns + middle + _AHEAD - x)
-                total += np.clip(wrong * _FLOW, 0.0, _MOST_FLOW)
+                total += np.minimum(np.maximum(wrong * _FLOW, 0.0), _MOST_FLOW)
     return total
-
-
-def _posture(layout: Layout, cluster: Cluster, place: Placed) -> float:
-    """The cost of a position that is legal but not customary."""
-    if cluster.seats:
-        return 0.0
-    fit = place.fit
-    item = place.item
-    if item.kind in GROUPS["amplifying"]:
-        backwards = fit.turn[0] < 0 and not cluster.sideways
-        return 0.0 if not backwards else 5.0 if cluster.rank is None else _BACKWARDS
-    if item.symbol.name.startswith("transformer"):
-        return 14.0 if fit.turn[0] < 0 else 0.0
-    ends = [pin for pin in fit.pins if pin.name != "w"]
-    if item.kind == "potentiometer" and len(ends) < 3:
-        if not fit.turn[1]:
-            return _LYING
-        return _against_current(layout, ends)
-    if not item.two_ended or len(fit.pins) != 2:
-        return 0.0
-    if fit.upright:
-        series = cluster.rank is not None and cluster.twin is None
-        return _against_current(layout, ends) + (5.0 if series else 0.0)
-    if cluster.twin is not None and cluster.inward and not cluster.sideways:
-        return _LYING
-    if cluster.rank is not None:
-        left, right = sorted(ends, key=lambda pin: pin.x)
-        entered = layout.there.get(left.net, 0) > 0
-        left_from = layout.there.get(right.net, 0) > 0
-        first = not layout.ranks or cluster.rank > min(rank for rank, _ in layout.ranks.values())
-        return 12.0 if left_from and not entered and first else 0.0
-    one, two = ends
-    drop = abs(layout.volts.get(one.net, 0.0) - layout.volts.get(two.net, 0.0))
-    junction = item.kind in GROUPS["junction"]
-    return (4.0 if junction else 1.5) if drop > 0.02 or junction else 0.0
-
-
-def _against_current(layout: Layout, ends: Sequence) -> float:
-    """The cost of an upright part whose lower end has the higher voltage."""
-    if len(ends) != 2:
-        return 0.0
-    above, below = sorted(ends, key=lambda pin: pin.y)
-    high, low = layout.volts.get(above.net, math.nan), layout.volts.get(below.net, math.nan)
-    return _ON_ITS_BACK if high < low - 0.02 else 0.0

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from topo.drawing.schematic.board import BITS, Board, at, xy
 from topo.drawing.schematic.mirroring import Symmetry
-from topo.drawing.schematic.routing import BEND, CROSSING, TEE, UNIT
+from topo.drawing.schematic.prices import BEND, CROSSING, TEE, UNIT
 
 _STRAIGHT = (5, 10)
 # A little more wire is worth it that both sides look alike.
