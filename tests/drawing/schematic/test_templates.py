@@ -279,3 +279,14 @@ def test_a_divider_stands_at_the_device_of_a_compound_that_it_biases():
     assert at["R1"][4] == at["R2"][4] < at["Q1"][4] < at["Q2"][4]
     assert at["R1"][5] < at["Q1"][5] < at["R2"][5]
     assert at["R3"][4] == at["Q2"][4] + 1
+
+
+def test_two_halves_that_a_pattern_draws_one_under_the_other_stand_upright_with_a_ground_each():
+    shelf = library()
+    example = next(item for item in shelf.examples("paraphase-splitter") if item.matches)
+    text = example.netlist
+    at = places(text)
+    first, second = example.roles["first"][0], example.roles["second"][0]
+    assert at[first][:4] == at[second][:4] == (1, 0, 0, 1)
+    assert at[first][4] == at[second][4]
+    assert at[first][5] < at[second][5]

@@ -10,7 +10,7 @@ from topo.drawing.schematic.drawing import Drawing, of_board
 from topo.drawing.schematic.extracting import Pin, differences, extract, shapes_of
 from topo.drawing.schematic.fitting import Fitter
 from topo.drawing.schematic.folding import folded
-from topo.drawing.schematic.grouping import Template, grouped
+from topo.drawing.schematic.grouping import Template, drawn_apart, grouped
 from topo.drawing.schematic.improving import improve
 from topo.drawing.schematic.items import (
     Rail,
@@ -79,7 +79,7 @@ def _drawn(circuit: Circuit, plan: Plan, rails: dict[str, Rail], ieee: bool) -> 
     """The drawing, and the nets that could not be wired."""
     items = items_of(circuit, rails, plan.names or {}, ieee=ieee)
     steps = followed_on(plan.steps, items, rails) or guessed_path(items, rails, [port.net for port in circuit.inputs])
-    lines = symmetries(circuit, rails, plan.pairs)
+    lines = symmetries(circuit, rails, plan.pairs, drawn_apart(plan.templates, circuit))
     twins = {ref: other for line in lines if not line.sideways for ref, other in line.twin.items()}
     items = with_supplies_wired(with_shared_grounds(items, rails, twins), rails)
     ranks = path_ranks(steps, items)

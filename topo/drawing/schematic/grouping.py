@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import combinations
 from typing import Any
 
 from topo.drawing.schematic import geometry as g
@@ -17,6 +18,7 @@ from topo.drawing.schematic.items import Item
 from topo.drawing.schematic.layout import CLEAR
 from topo.drawing.schematic.mirroring import Symmetry
 from topo.drawing.schematic.ordering import Cluster, Seat
+from topo.netlist.circuit import Circuit
 from topo.netlist.kinds import GROUPS
 
 _TURNS = {"plain": g.PLAIN, "mirror": g.MIRRORED, "flip": g.FLIPPED, "half": g.HALF}
@@ -40,6 +42,22 @@ class Template:
         """The same with the roles of all pairs changed over."""
         other = {one: two for pair in self.pairs for one, two in (pair, pair[::-1])}
         return replace(self, refs={other.get(role, role): ref for role, ref in self.refs.items()})
+
+
+def drawn_apart(templates: Sequence[Template], circuit: Circuit) -> set[frozenset[str]]:
+    """The pairs of devices that a pattern draws otherwise than as images about a level line."""
+    found: set[frozenset[str]] = set()
+    for template in templates:
+        devices = [
+            (circuit.by_ref[ref], template.places[role])
+            for role, ref in template.refs.items()
+            if ref in circuit.by_ref and circuit.by_ref[ref].kind in GROUPS["amplifying"]
+        ]
+        for (one, place), (two, other) in combinations(devices, 2):
+            turned = place.get("o", "plain") != other.get("o", "plain")
+            if place["at"][0] != other["at"][0] or turned != (one.kind == two.kind):
+                found.add(frozenset((one.ref, two.ref)))
+    return found
 
 
 @dataclass

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 
 from topo.drawing.schematic.items import Rail
@@ -26,10 +26,19 @@ class Symmetry:
     swapped: dict[str, None] = field(default_factory=dict)
     nets: dict[str, str] = field(default_factory=dict)
     sideways: bool = False
+    apart: Collection[frozenset[str]] = ()
 
 
-def symmetries(circuit: Circuit, rails: Mapping[str, Rail], pairs: Iterable[tuple[str, str]]) -> list[Symmetry]:
-    """The mirror lines about some pairs of devices, in the order of the pairs; no part is in two of them."""
+def symmetries(
+    circuit: Circuit,
+    rails: Mapping[str, Rail],
+    pairs: Iterable[tuple[str, str]],
+    apart: Collection[frozenset[str]] = (),
+) -> list[Symmetry]:
+    """The mirror lines about some pairs of devices, in the order of the pairs; no part is in two of them.
+
+    Two parts that are `apart` are no images of each other about a level line.
+    """
     found: list[Symmetry] = []
     taken: set[str] = set()
     by_net: dict[str, list[Part]] = {}
@@ -41,10 +50,10 @@ def symmetries(circuit: Circuit, rails: Mapping[str, Rail], pairs: Iterable[tupl
         if upper in taken or lower in taken or upper not in circuit.by_ref or lower not in circuit.by_ref:
             continue
         one, two = circuit.by_ref[upper], circuit.by_ref[lower]
-        if two.kind not in (one.kind, _OPPOSITES.get(one.kind)):
+        if two.kind not in (one.kind, _OPPOSITES.get(one.kind)) or frozenset((upper, lower)) in apart:
             continue
         into = next((item for item in found if _linked(one, two, item)), None)
-        symmetry = into or Symmetry()
+        symmetry = into or Symmetry(apart=apart)
         if not _pair(symmetry, one, two, [t.name for t in two.terminals], rails):
             continue
         if into is None:
@@ -193,6 +202,8 @@ def _find_twin(symmetry, part: Part, net: str, image: str, by_net, rails, taken,
     for other in by_net.get(image, ()):
         kinds = (part.kind, _OPPOSITES.get(part.kind)) if part.kind in GROUPS["amplifying"] else (part.kind,)
         if other.ref == part.ref or other.ref in symmetry.twin or other.ref in taken or other.kind not in kinds:
+            continue
+        if frozenset((part.ref, other.ref)) in symmetry.apart:
             continue
         if other.value != part.value or len(other.terminals) != len(part.terminals):
             continue
