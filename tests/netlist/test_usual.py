@@ -20,7 +20,27 @@ from topo.netlist.usual import usual_line
 
 SAMPLES = sorted((Path(__file__).resolve().parents[2] / "samples").glob("*.net"))
 MUTATIONS = 3_000
-PIECES = ("R1", "=", ":", " ", "|", "to", "input", "10k", "3:1", ":x", "\t", "a=b", "(", '"', "-", "ſupply", "\\", "#")
+PIECES = (
+    "R1",
+    "device",
+    "=",
+    ":",
+    " ",
+    "|",
+    "to",
+    "input",
+    "10k",
+    "3:1",
+    ":x",
+    "\t",
+    "a=b",
+    "(",
+    '"',
+    "-",
+    "ſupply",
+    "\\",
+    "#",
+)
 
 
 def lines() -> list[Line]:
@@ -70,7 +90,7 @@ def test_rows_of_odd_pieces_are_understood_alike(text):
 
 @pytest.mark.parametrize(
     "text",
-    ["R1 10k a b", "R1 10k : | a b", "R1 10k :", "R1 : a=b=c d", "R1 hFE = 200 : a b", "device X npn", "Ω1 10k : a b"],
+    ["R1 10k a b", "R1 10k : | a b", "R1 10k :", "R1 : a=b=c d", "R1 hFE = 200 : a b", "block x (a b)", "Ω1 10k : a b"],
 )
 def test_what_is_no_usual_line_is_left_to_the_grammar(text):
     assert usual_line(line_of(text)) is None
@@ -78,7 +98,9 @@ def test_what_is_no_usual_line_is_left_to_the_grammar(text):
 
 def test_the_grammar_is_not_needed_for_a_plain_netlist(monkeypatch):
     monkeypatch.setattr("topo.netlist.grammar._parser", lambda: pytest.fail("the parser was made"))
-    circuit = loads("circuit Two\nsupply vcc 9V\nsignal 1k to 2k\ninput a\nR1 4k7 : vcc a\nQ1 npn : b=a c=vcc e=gnd\n")
+    circuit = loads(
+        "circuit Two\ndevice X npn hFE=5\nsupply vcc 9V\nsignal 1k to 2k\ninput a\nR1 4k7 : vcc a\nQ1 npn : b=a c=vcc e=gnd\n"
+    )
     assert [part.ref for part in circuit.parts] == ["R1", "Q1"]
 
 

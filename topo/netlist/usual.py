@@ -28,9 +28,10 @@ _STATEMENTS = {
     "signal": r"WORD\s+to\s+WORD",
     "join": r"NET(?:\s+NET)+",
     "temperature": "WORD",
+    "device": r"NET(?:\s+WORD(?:=WORD)?)*",
 }
 _OF_TEXT = frozenset(("circuit", "note", "section"))
-_KEYWORDS = frozenset((*_STATEMENTS, "device", "block", "end", "to"))
+_KEYWORDS = frozenset((*_STATEMENTS, "block", "end", "to"))
 
 
 class _Forms(NamedTuple):
@@ -72,10 +73,6 @@ def usual_line(line: Line) -> PartLine | Statement | None:
         return None
     colon = head.end() - 1
     ref, *said = [Word(found[0], found.start()) for found in _WORDS.finditer(text, 0, colon)]
-    words, settings = said, []
-    if "=" in head[0]:
-        words = [word for word in said if "=" not in word.text]
-        settings = [Setting(*_parted(word)) for word in said if "=" in word.text]
     groups: list[list[Item]] = [[]]
     for found in _WORDS.finditer(text, colon + 1):
         item = found[0]
@@ -85,7 +82,16 @@ def usual_line(line: Line) -> PartLine | Statement | None:
             groups[-1].append(Item(*_parted(Word(item, found.start()))))
         else:
             groups[-1].append(Item(None, Word(item, found.start())))
-    return PartLine(ref, What(tuple(words), tuple(settings)), tuple(map(tuple, groups)), line)
+    return PartLine(ref, _what(said), tuple(map(tuple, groups)), line)
+
+
+def _what(said: list[Word]) -> What:
+    """Words and `name=value` settings."""
+    settings = [word for word in said if "=" in word.text]
+    if not settings:
+        return What(tuple(said), ())
+    words = [word for word in said if "=" not in word.text]
+    return What(tuple(words), tuple([Setting(*_parted(word)) for word in settings]))
 
 
 def _parted(word: Word) -> tuple[Word, Word]:
@@ -104,6 +110,8 @@ def _statement(keyword: str, line: Line) -> Statement | None:
         words = [Word(said, len(text) - len(said))] if said else []
     else:
         words = [Word(found[0], found.start()) for found in _WORDS.finditer(text, begin)]
+        if keyword == "device":
+            return Statement(keyword, (words[0],), _what(words[1:]), line)
         if keyword == "signal":
             del words[1]
     return Statement(keyword, tuple(words), None, line)
