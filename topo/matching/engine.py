@@ -39,7 +39,8 @@ def matches(views: Views, library: Library) -> tuple[Match, ...]:
 def matches_of(pattern: Pattern, prepared: Sequence[Index]) -> list[Match]:
     """The matches of one pattern in all bands; of the same parts in two bands, the one that binds more."""
     found: list[Match] = []
-    has_devices = any(kind in DEVICE_GROUPS for role in pattern.roles.values() for kind in role.kinds)
+    roles = (role for shape in pattern.shapes for role in shape.roles)
+    has_devices = any(kind in DEVICE_GROUPS for role in roles for kind in role.kinds)
     taken: set[str] = set()
     for index in prepared:
         for match in find_matches(index, pattern):

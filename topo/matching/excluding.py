@@ -2,11 +2,26 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from topo.matching.candidates import directed_roles
-from topo.matching.groundwork import with_exclusion
+from topo.matching.groundwork import is_possible, with_exclusion
 from topo.matching.pattern import Exclusion, Join
 from topo.matching.search import Search
 from topo.matching.state import State
+
+
+class _Group(NamedTuple):
+    """What of a group of `not` does not depend on the state: the search of it and its own roles; whether it names an
+    optional role; the other roles that it joins; many-roles and directed ones that it names; whether it is possible."""
+
+    search: Search
+    fresh: tuple[str, ...]
+    names_optional: bool
+    joined: tuple[str, ...]
+    many: tuple[str, ...]
+    directed: tuple[str, ...]
+    is_possible: bool
 
 
 class Exclusions:
@@ -14,7 +29,7 @@ class Exclusions:
 
     def __init__(self, search: Search) -> None:
         self.search = search
-        self._inner: dict[int, Search] = {}
+        self._groups: dict[int, _Group] = {}
 
     def found(self, state: State, spared: int | None = None) -> str | None:
         """The words of the first group that holds, None if none does.
@@ -29,25 +44,36 @@ class Exclusions:
 
     def _holds(self, number: int, exclusion: Exclusion, state: State, spared: int | None) -> bool:
         """Whether a group holds, for any member of the many-roles that it names."""
+        group = self._groups.get(number)
+        if group is None:
+            group = self._groups[number] = self._group(number, exclusion)
+        if not group.is_possible or (spared is not None and group.names_optional):
+            return False
+        for name in group.joined:
+            if not state.is_bound(name):
+                return False
+        states = [state]
+        for name in group.many:
+            states = [one.with_role(name, thing) for one in states for thing in one.many.get(name, ())]
+        for name in group.directed:
+            states = [other for one in states for other in self._both_ways(name, one)]
+        return any(self._is_so(group, one, spared or 0) for one in states)
+
+    def _group(self, number: int, exclusion: Exclusion) -> _Group:
         search = self.search
         in_joins = {name for join in exclusion.joins for name in roles_of(join)}
         named = in_joins | {name for item in exclusion.where for name in item.names}
         fresh = {role.name for role in exclusion.roles}
-        if spared is not None and (named - fresh) & set(search.sorted.optional):
-            return False
-        for name in in_joins - fresh:
-            if not state.is_bound(name):
-                return False
-        states = [state]
-        for name in search.sorted.many:
-            if name in named:
-                states = [one.with_role(name, thing) for one in states for thing in one.many.get(name, ())]
-        for name in sorted(directed_roles(exclusion.joins) - search.candidates.directed - fresh):
-            states = [other for one in states for other in self._both_ways(name, one)]
-        inner = self._inner.get(number)
-        if inner is None:
-            inner = self._inner[number] = self._search(number, exclusion)
-        return any(self._is_so(inner, exclusion, one, spared or 0) for one in states)
+        inner = self._search(number, exclusion)
+        return _Group(
+            inner,
+            tuple(role.name for role in exclusion.roles),
+            bool((named - fresh) & set(search.sorted.optional)),
+            tuple(sorted(in_joins - fresh)),
+            tuple(name for name in search.sorted.many if name in named),
+            tuple(sorted(directed_roles(exclusion.joins) - search.candidates.directed - fresh)),
+            is_possible(inner.ground, exclusion, search.index, search.mirrored),
+        )
 
     def _search(self, number: int, exclusion: Exclusion) -> Search:
         search = self.search
@@ -55,11 +81,11 @@ class Exclusions:
         merged = with_exclusion(search.shape, number)
         return Search(search.index, search.pattern, merged, search.mirrored, fresh_nets=fresh)
 
-    def _is_so(self, inner: Search, exclusion: Exclusion, state: State, spared: int) -> bool:
+    def _is_so(self, group: _Group, state: State, spared: int) -> bool:
+        inner = group.search
         bound = tuple(sorted([name for name, thing in state.roles.items() if thing is not None]))
         nets = tuple(sorted({name for name, _ in state.nets}))
-        own = tuple([role.name for role in exclusion.roles])
-        steps = inner.plan(own, lambda: (inner.constraints, inner.where), bound, nets)
+        steps = inner.plan(group.fresh, lambda: (inner.constraints, inner.where), bound, nets)
         start = state.copy()
         start.undecided = ()
         return any(not found.undecided for found in inner.solve(steps, 0, start, self._claimed(state) | spared))

@@ -80,12 +80,13 @@ def _identity(pattern: Pattern, shape: Shape, state: State) -> tuple[tuple, tupl
     bound |= {name: tuple(thing.key for thing in things) for name, things in state.many.items() if things}
     supposed = {role for role, _ in pattern.reading.supposes}
     roles = [role.name for role in shape.roles if (not role.witness or role.name in supposed) and not role.optional]
-    forms = []
-    for renamed in renamings(pattern.symmetry):
-        forms.append(tuple(repr(bound.get(renamed.get(name, name), ())) for name in roles))
+    form: tuple = tuple([bound.get(name, ()) for name in roles])
+    if pattern.symmetry:
+        turned = renamings(pattern.symmetry)
+        form = min(tuple([repr(bound.get(one.get(name, name), ())) for name in roles]) for one in turned)
     things = {name: (thing,) for name, thing in state.roles.items() if thing is not None} | state.many
     order = tuple(tuple(thing.number for thing in things.get(role.name, ())) or (1 << 30,) for role in shape.roles)
-    return (min(forms),), order
+    return form, order
 
 
 def renamings(symmetry: tuple[tuple[str, ...], ...]) -> Iterable[Mapping[str, str]]:

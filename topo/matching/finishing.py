@@ -145,6 +145,7 @@ class Finish:
             for name in group:
                 state = self._bound((name,), state) or state
             return state
+        group = [name for name in group if self.search.candidates.of(name)]
         # What cannot be bound by itself cannot be bound in company either.
         alone = {name: self._bound((name,), state) for name in group}
         possible = [name for name in group if alone[name] is not None or not self._plan((name,), state)]

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from topo.matching.candidates import directed_roles, turned_kinds
 from topo.matching.constraints import Constraint, constraints_of
 from topo.matching.forms import Form, form_of
-from topo.matching.pattern import Condition, Net, Pattern, Role, Shape, Tree
+from topo.matching.pattern import Condition, Exclusion, Net, Pattern, Role, Shape, Tree
 from topo.matching.planning import Step, follows_view
 
 if TYPE_CHECKING:
@@ -74,6 +74,7 @@ class Groundwork:
     keys: dict[tuple[str, bool], tuple[tuple[str, ...], str, bool | None, bool]] = field(default_factory=dict)
     forms: dict[int, Form] = field(default_factory=dict)
     groups: list[list[str]] | None = None
+    possible: Structure | None = None
     around: dict[tuple[str, ...], tuple] = field(default_factory=dict)
 
     def bucket_of(self, index: Index, name: str, mirrored: bool) -> Bucket:
@@ -131,6 +132,22 @@ def groundwork(
 
 
 _merged: dict[tuple[int, int], tuple[Shape, Shape]] = {}
+
+
+def is_possible(ground: Groundwork, group: Exclusion, index: Index, mirrored: bool) -> bool:
+    """Whether an index has things joined as a group of `not` says, wherever; `ground` is that of `with_exclusion`.
+
+    Only what must be so is asked: nets of the shape itself are bound already, to whatever class, and a role of the
+    group may be what a winding or a witness is.
+    """
+    if ground.possible is None:
+        own = {net.name for net in group.nets}
+        nets = {name: net if name in own else net._replace(sort="any") for name, net in ground.nets.items()}
+        from topo.matching.structure import Structure
+
+        ground.possible = Structure(ground.sorted.required, ground.core, nets, apart=False)
+    structure = ground.possible
+    return index.told((structure, mirrored), lambda: structure.may_hold(index, ground, mirrored))
 
 
 def with_exclusion(shape: Shape, number: int) -> Shape:

@@ -33,11 +33,13 @@ KEPT_KEYS = 20_000
 class Structure:
     """The query of a shape's required joins; made once for a shape, whatever the circuit.
 
-    `roles` are the roles by their variables; `unary` are roles that need a relation of one column, each atom names the
-    role whose bucket its relation is made of.
+    `roles` are the roles by their variables, of which each binds something else, unless `apart` says that it need not;
+    each atom names the role whose bucket its relation is made of.
     """
 
-    def __init__(self, roles: tuple[str, ...], constraints: list[Constraint], nets: dict[str, Net]) -> None:
+    def __init__(
+        self, roles: tuple[str, ...], constraints: list[Constraint], nets: dict[str, Net], apart: bool = True
+    ) -> None:
         self.nets = nets
         self.numbers = {role: number for number, role in enumerate(roles)}
         self.atoms: list[tuple[str, Key, tuple[int, ...]]] = []
@@ -46,7 +48,7 @@ class Structure:
         for item in constraints:
             if not item.may_lack:
                 self._add(item)
-        pairs = [(a, b) for a in range(len(roles)) for b in range(a)]
+        pairs = [(a, b) for a in range(len(roles)) for b in range(a)] if apart else []
         named = {variable for _, _, variables in self.atoms for variable in variables}
         differ = tuple((a, b) for a, b in pairs if a in named and b in named)
         self._in_turn = sorted(range(len(self.atoms)), key=lambda place: self.atoms[place][1].is_lead)
@@ -100,17 +102,20 @@ class Structure:
     def may_hold(self, index: Index, ground: Groundwork, mirrored: bool) -> bool:
         """Whether the query has an answer on an index."""
         relations: list[Relation] = []
+        sizes: list[int] = []
         for place in self._in_turn:
-            role, key, _ = self.atoms[place]
-            relation = relation_of(index, ground.bucket_of(index, role, mirrored), key, mirrored)
-            if not relation.rows:
+            role, words, _ = self.atoms[place]
+            relation = relation_of(index, ground.bucket_of(index, role, mirrored), words, mirrored)
+            size = len(relation.rows)
+            if not size:
                 return False
             relations.append(relation)
+            sizes.append(size.bit_length() >> 1)
         # The order of a plan depends on how the sizes of its relations compare, roughly: one for each magnitude.
-        sizes = tuple([len(relation.rows).bit_length() for relation in relations])
-        asked = self._asked.get(sizes)
+        key = tuple(sizes)
+        asked = self._asked.get(key)
         if asked is None:
-            asked = self._asked[sizes] = _Asked(Walk(self.query, ordered(self.query, relations)))
+            asked = self._asked[key] = _Asked(Walk(self.query, ordered(self.query, relations)))
         asked.times += 1
         if asked.times > WALKS and not asked.is_compiled:
             asked.plan, asked.is_compiled = compiled(self.query, relations, "any"), True
