@@ -98,9 +98,8 @@ def test_what_is_no_usual_line_is_left_to_the_grammar(text):
 
 def test_the_grammar_is_not_needed_for_a_plain_netlist(monkeypatch):
     monkeypatch.setattr("topo.netlist.grammar._parser", lambda: pytest.fail("the parser was made"))
-    circuit = loads(
-        "circuit Two\ndevice X npn hFE=5\nsupply vcc 9V\nsignal 1k to 2k\ninput a\nR1 4k7 : vcc a\nQ1 npn : b=a c=vcc e=gnd\n"
-    )
+    lines = ["circuit Two", "device X npn hFE=5", "supply vcc 9V", "signal 1k to 2k", "input a"]
+    circuit = loads("\n".join([*lines, "R1 4k7 : vcc a", "Q1 npn : b=a c=vcc e=gnd"]))
     assert [part.ref for part in circuit.parts] == ["R1", "Q1"]
 
 
