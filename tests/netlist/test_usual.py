@@ -13,10 +13,10 @@ from tests.bench.amplifiers import text as channels
 from topo.matching import library
 from topo.netlist import loads
 from topo.netlist.drafting import Drafter
-from topo.netlist.grammar import parse_by_grammar
+from topo.netlist.grammar import KEYWORDS, parse_by_grammar
 from topo.netlist.lines import Line, logical_lines
 from topo.netlist.problems import Problems
-from topo.netlist.usual import usual_line
+from topo.netlist.usual import _forms, usual_line
 
 SAMPLES = sorted((Path(__file__).resolve().parents[2] / "samples").glob("*.net"))
 MUTATIONS = 3_000
@@ -94,6 +94,10 @@ def test_rows_of_odd_pieces_are_understood_alike(text):
 )
 def test_what_is_no_usual_line_is_left_to_the_grammar(text):
     assert usual_line(line_of(text)) is None
+
+
+def test_every_statement_of_the_language_is_known_for_one():
+    assert {*KEYWORDS, "to"} == _forms().keywords
 
 
 def test_the_grammar_is_not_needed_for_a_plain_netlist(monkeypatch):

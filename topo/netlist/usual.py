@@ -15,6 +15,7 @@ from topo.netlist.syntax import Item, PartLine, Setting, Statement, What, Word
 from topo.resources import own_folder
 
 _TERMINAL = re.compile(r"^(REF|NET|WORD|TEXT|_COLON): /(.+)/$", re.MULTILINE)
+_KEYWORD = re.compile(r"^_[A-Z]+\.2: /([a-z]+)\(", re.MULTILINE)
 _WORDS = re.compile(r"\S+")
 # The words of each statement that is taken: `to` stands for itself.
 _STATEMENTS = {
@@ -31,12 +32,12 @@ _STATEMENTS = {
     "device": r"NET(?:\s+WORD(?:=WORD)?)*",
 }
 _OF_TEXT = frozenset(("circuit", "note", "section"))
-_KEYWORDS = frozenset((*_STATEMENTS, "block", "end", "to"))
 
 
 class _Forms(NamedTuple):
-    """The forms of a part line up to its colon, of its terminals, and of each statement's words."""
+    """The grammar's keywords; the forms of a part line up to its colon, of its terminals, of each statement's words."""
 
+    keywords: frozenset[str]
     head: re.Pattern[str]
     where: re.Pattern[str]
     statements: dict[str, re.Pattern[str]]
@@ -53,6 +54,7 @@ def _forms() -> _Forms:
         return re.sub("TEXT|NET|WORD", lambda found: terminals[found[0]], form)
 
     return _Forms(
+        frozenset(_KEYWORD.findall(grammar)),
         re.compile(rf"\s*{ref}(?:\s+{word}(?:={word})?)*\s*{colon}"),
         re.compile(rf"\s+{net}(?:={net})?(?:\s+(?:\||{net}(?:={net})?))*\s*"),
         {keyword: re.compile(rf"\s*{filled(form)}\s*") for keyword, form in _STATEMENTS.items()},
@@ -64,10 +66,10 @@ def usual_line(line: Line) -> PartLine | Statement | None:
     text = line.text
     if not text.isascii():
         return None
-    first = text.split(None, 1)[0].casefold()
-    if first in _KEYWORDS:
-        return _statement(first, line) if first in _STATEMENTS else None
     forms = _forms()
+    first = text.split(None, 1)[0].casefold()
+    if first in forms.keywords:
+        return _statement(first, line) if first in _STATEMENTS else None
     head = forms.head.match(text)
     if head is None or forms.where.fullmatch(text, head.end()) is None:
         return None
