@@ -39,12 +39,20 @@ def summarise(
     """
     tail = _load_words(circuit, views, outputs)
     band = _band_words(views)
+    on_path = {ref for step in path for ref in step.refs}
+    found = [block for block in blocks if block.sort in _STAGE_SORTS]
+    driven = {ref for block in found if block.sort == "output" for ref in block.devices}
+    found = [block for block in found if block.sort != "splitter" or not set(block.devices) <= driven]
+    stages = [block for block in found if set(_working_parts(circuit, block)) & on_path]
+    aside = owners if arrives and circuit.inputs and not any(on_path & set(block.devices) for block in owners) else ()
     if wholes:
         rank, block = max(wholes, key=lambda item: (item[0], len(item[1].parts), -item[1].number))
         again = _again(block, [other for other_rank, other in wholes if other_rank == rank])
         if block in owners:
             tail = "" if tail.startswith("into ") else tail
             head = capital(with_article(block.name)) + _beside_owners(blocks, owners)
+            if aside and stages:
+                head = _with_owners(stages, aside)
             return ", ".join(word for word in (head, tail) if word) + "."
         if again > 1:
             head, tail = _counted([block.name] * again)[0], tail and f"{tail} each"
@@ -55,11 +63,6 @@ def summarise(
     if owners:
         names = [with_article(block.name) for block in owners]
         return capital(joined(list(dict.fromkeys(names)))) + _beside_owners(blocks, owners) + "."
-    on_path = {ref for step in path for ref in step.refs}
-    found = [block for block in blocks if block.sort in _STAGE_SORTS]
-    driven = {ref for block in found if block.sort == "output" for ref in block.devices}
-    found = [block for block in found if block.sort != "splitter" or not set(block.devices) <= driven]
-    stages = [block for block in found if set(_working_parts(circuit, block)) & on_path]
     if stages and arrives:
         closed = {ref for item in classes if item.letter == "switch" for ref in item.devices}
         beside = [block for block in found if set(block.devices) - closed and block not in stages]
@@ -102,6 +105,12 @@ def _by_stages(
     named = ", then ".join(_counted(names))
     head = with_article(f"{_number(len(names))}-stage amplifier")
     return f"{capital(head)}{', ' + ', '.join(tail) if tail else ''}: {named}" + _last_class(stages[-1], classes)
+
+
+def _with_owners(stages: Sequence[Block], owners: Sequence[Block]) -> str:
+    """The stages that the signal passes, with the oscillators that only help."""
+    named = ", then ".join(_counted([stage.name for stage in stages], articles=True))
+    return f"{capital(named)}, with {joined(_counted([block.name for block in owners], articles=True))}"
 
 
 def _beside_owners(blocks: Sequence[Block], owners: Sequence[Block]) -> str:
@@ -219,7 +228,7 @@ def _without_amplifier(circuit: Circuit, blocks: Sequence[Block], on_path: Colle
 
 def _supplies(circuit: Circuit, blocks: Sequence[Block]) -> list[str]:
     """Names of the rectifiers and regulators where nothing else acts, those with devices first."""
-    acting = {ref for block in blocks if block.sort != "compound" for ref in block.devices}
+    acting = {ref for block in blocks if block.sort not in ("compound", "protection") for ref in block.devices}
     found = [
         block
         for block in blocks
