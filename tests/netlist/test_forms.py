@@ -14,6 +14,7 @@ def asked(text):
     ("text", "mend"),
     [
         ("C1 47u0 : a b", "Write 470u if that was meant."),
+        ("C1 1u0 : a b\nR1 1k : a b\nR2 3k : a b", "Write 10u if that was meant."),
         ("R1 0k47 : a b", "Write 4k7 if that was meant."),
         ("R1 4700 : a b\nR2 10k : b c\nR3 4k7 : c d", "Write 470 if that was meant."),
         ("C1 1000n : a b\nC2 1u : b c\nC3 4u7 : c d", "Write 100n if that was meant."),

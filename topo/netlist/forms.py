@@ -18,6 +18,8 @@ from topo.quantities import rkm, show
 # So many other values of a kind show how a file writes thousands; a single one shows nothing.
 _LEAST_OTHERS = 2
 _EARLY = re.compile(r"(\d{2,})([RrkKMunpm])0")
+# 1u0 for 10u, where the file writes 1k and 2u, not 1k0.
+_EARLY_BY_ONE, _BY_ONE = re.compile(r"(\d)([RrkKMunpm])0"), re.compile(r"\d[RrkKMunpm]")
 _LATE = re.compile(r"0([kK])(\d)(\d?)")
 _LONG = {"resistor": re.compile(r"\d{4,}[RrkK]?"), "capacitor": re.compile(r"\d{4,}n")}
 _SHORT = {"resistor": re.compile(r"\d*[kKM]\d*"), "capacitor": re.compile(r"\d*u\d*")}
@@ -48,9 +50,13 @@ class Forms:
         exact = [item for item in self._typed if _is_exact(item.text)]
         early = [item for item in self._typed if _EARLY.fullmatch(item.text)]
         late = [item for item in self._typed if _LATE.fullmatch(item.text)]
+        ones = [item for item in self._typed if _EARLY_BY_ONE.fullmatch(item.text)]
+        plain = [item for item in self._typed if _BY_ONE.fullmatch(item.text)]
         for item in self._typed:
             if (found := _EARLY.fullmatch(item.text)) and len(early) == 1 and not exact:
                 yield self._asked(item, f"{found[1]}0{found[2]}", "its last 0 says nothing")
+            elif (found := _EARLY_BY_ONE.fullmatch(item.text)) and len(ones) == 1 and len(plain) >= _LEAST_OTHERS:
+                yield self._asked(item, f"{found[1]}0{found[2]}", "its 0 says nothing")
             elif (found := _LATE.fullmatch(item.text)) and len(late) == 1:
                 yield self._asked(item, found[2] + found[1] + found[3], "below a thousand no k is needed")
             elif _LONG[item.kind].fullmatch(item.text) and self._is_alone(item):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from topo.netlist.elements.formulas import Function
 from topo.netlist.elements.tokens import Row
 from topo.netlist.lines import Line
 from topo.netlist.syntax import Word
@@ -34,12 +35,22 @@ class Body:
     rows: list[Row] = field(default_factory=list)
     models: dict[str, Model] = field(default_factory=dict)
     bodies: dict[str, Body] = field(default_factory=dict)
+    functions: dict[str, Function] = field(default_factory=dict)
 
     def model(self, name: str) -> Model | None:
         """The model of a name, here or further out."""
         body: Body | None = self
         while body is not None:
             if (found := body.models.get(name.casefold())) is not None:
+                return found
+            body = body.outer
+        return None
+
+    def function(self, name: str) -> Function | None:
+        """The list's own function of a case-folded name, here or further out."""
+        body: Body | None = self
+        while body is not None:
+            if (found := body.functions.get(name)) is not None:
                 return found
             body = body.outer
         return None

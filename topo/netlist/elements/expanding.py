@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from topo.netlist.drafting import MOST_PARTS
 from topo.netlist.elements.bodies import Body, Listing
+from topo.netlist.elements.formulas import FormulaError
 from topo.netlist.elements.known_bodies import Known, halves, known_part
 from topo.netlist.elements.problems import Findings
 from topo.netlist.elements.scopes import Scope
@@ -16,6 +17,8 @@ from topo.netlist.syntax import Word
 from topo.netlist.where import MOST_TERMINALS
 
 DEEPEST_USE = 20
+# So many of one sub-circuit in parallel are the most.
+MOST_ALIKE = 100
 GROUND = "gnd"
 GROUND_NAMES = frozenset(("0", "gnd", "gnd!", "0v"))
 # Letters of elements that have a counterpart among the parts of a circuit diagram.
@@ -162,18 +165,36 @@ class Expander:
                 Known("other", terminals, name.text),
             )
             return
-        undeclared = [name for name in row.settings if name not in body.defaults and name not in body.params]
-        for setting in undeclared:
-            message = f"{row.names[setting].text} is no parameter that {name.text} declares"
-            message += (
-                "; so many in parallel are not taken." if setting == "m" else "; it holds within it all the same."
-            )
-            self.found.warn("undeclared", row.line, row.names[setting], message)
+        declared = {*body.defaults, *body.params}
+        many = 1 if "m" in declared else self._many(row, scope)
+        for setting in row.settings:
+            if setting not in declared and setting != "m":
+                message = f"{row.names[setting].text} is no parameter that {name.text} declares"
+                self.found.warn(
+                    "undeclared", row.line, row.names[setting], f"{message}; it holds within it all the same."
+                )
         outside = {
             inner.text.casefold(): self.names.net(node, scope) for inner, node in zip(body.nodes, nodes, strict=True)
         }
-        inner = Scope(body, scope, row.settings, f"{ref}.", outside, scope.temperature)
-        yield from self._of(inner, (*open_bodies, id(body)))
+        for number in range(1, many + 1):
+            prefix = f"{ref}." if number == 1 else f"{ref}_{number}."
+            inner = Scope(body, scope, row.settings, prefix, outside, scope.temperature)
+            yield from self._of(inner, (*open_bodies, id(body)))
+
+    def _many(self, row: Row, scope: Scope) -> int:
+        """How many of a sub-circuit a line stands for, all of them in parallel (`M=2`)."""
+        word = row.settings.get("m")
+        if word is None:
+            return 1
+        try:
+            many = scope.value(word)
+        except FormulaError:
+            many = 0.0
+        if many != int(many) or not 1 <= many <= MOST_ALIKE:
+            message = f"{row.head.text} cannot be {word.text} times there; it is taken once."
+            self.found.warn("bad-value", row.line, word, message, f"a number from 1 to {MOST_ALIKE}")
+            return 1
+        return int(many)
 
     def _parted(self, row: Row, scope: Scope) -> tuple[Word | None, tuple[Word, ...]]:
         """The name of the sub-circuit and the nodes of a line that uses one."""

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 from topo.netlist.circuit import Part, Winding
 from topo.netlist.elements.devices import DeviceMaker
@@ -12,8 +13,9 @@ from topo.netlist.elements.expanding import Element, Names
 from topo.netlist.elements.figures import figure
 from topo.netlist.elements.formulas import FormulaError
 from topo.netlist.elements.problems import Findings
-from topo.netlist.elements.shaping import designator
+from topo.netlist.elements.shaping import LARGEST_VALUE, designator
 from topo.netlist.elements.signals import Drive, drive_of
+from topo.netlist.elements.tokens import assignments
 from topo.netlist.kinds import GROUPS
 from topo.netlist.lines import Line
 from topo.netlist.syntax import Word
@@ -277,9 +279,41 @@ class Maker(DeviceMaker):
         )
         return self.part(element, "transformer", ("w1.1", "w1.2", "w2.1", "w2.2"), nodes, windings=windings)
 
+    def _make_b(self, element: Element) -> Part:
+        """A source given by a formula: a plain one where the formula is a constant, else opaque."""
+        return self._constant(element, {"v": "source", "i": "current"}) or self._opaque(element)
+
+    def _make_g(self, element: Element) -> Part:
+        return self._constant(element, {"value": "current"}) or self._opaque(element)
+
+    def _constant(self, element: Element, kinds: Mapping[str, str]) -> Part | None:
+        """The source of a line whose formula, behind one of some names, does not depend on the circuit."""
+        row = element.row
+        said = assignments(row.line.text)
+        words = {word.text.casefold(): after for word, after in pairwise(row.words[2:])}
+        for name, kind in kinds.items():
+            word = said.get(name) or words.get(name)
+            if word is None:
+                continue
+            try:
+                level = element.scope.value(word)
+            except FormulaError:
+                return None  # such as V(out): a function that only a simulation knows
+            unit = "V" if kind == "source" else "A"
+            if not abs(level) <= LARGEST_VALUE:
+                return None
+            part = self.part(element, kind, ("+", "-"), row.words[:2], value=level, value_text=with_unit(level, unit))
+            self.made.drives.append((part, Drive(level), element))
+            message = f"{element.ref} is taken as a source of {show(level, unit)}, since its formula is a constant."
+            self.found.note("constant-source", row.line, row.head, message)
+            return part
+        return None
+
     def _make_e(self, element: Element) -> Part:
         """A controlled voltage source: an operational amplifier's model where its gain is that of one, else opaque."""
         row = element.row
+        if (constant := self._constant(element, {"value": "source", "vol": "source"})) is not None:
+            return constant
         words, gain = row.words[:2] + _linear(row.words[2:]), None
         word = words[4] if len(words) == 5 else row.settings.get("gain")
         if word is not None and len(words) in (4, 5):

@@ -46,7 +46,9 @@ class Scope:
 
     def figure(self, word: Word) -> Figure:
         """The value of a word, and whether a letter was its decimal point; raises FormulaError if it has none."""
-        return figure(word.text) or Figure(evaluate(word.text, lambda name: self._of_name(name, ())))
+        return figure(word.text) or Figure(
+            evaluate(word.text, lambda name: self._of_name(name, ()), self.body.function)
+        )
 
     def is_name(self, text: str) -> bool:
         """Whether a parameter of that name is known here."""
@@ -89,6 +91,6 @@ class Scope:
         if found is not None:
             value = found.value
         else:
-            value = evaluate(word.text, lambda other: meant._of_name(other, (*open_names, mark)))
+            value = evaluate(word.text, lambda other: meant._of_name(other, (*open_names, mark)), meant.body.function)
         scope._known[folded] = value
         return value

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from topo.netlist.elements.bodies import Body, Listing, Model
 from topo.netlist.elements.files import FileError, Files
+from topo.netlist.elements.formulas import Function
 from topo.netlist.elements.lines import Text, split_text
 from topo.netlist.elements.problems import Findings
 from topo.netlist.elements.tokens import Row, assignments, row_of
@@ -58,8 +59,9 @@ _OTHERS = {".end", ".global", ".temp", ".func"}
 # Longer titles are cut.
 LONGEST_TITLE = 500
 _SEEN = re.compile(r"\bv(?:db|p|m|r|i)?\s*\(\s*([^\s(),]+)\s*(?:,\s*([^\s(),]+)\s*)?\)", re.IGNORECASE)
-_FUNCTION = re.compile(r"[A-Za-z_]\w*\([\w\s,]*\)\s*=(?!=)")
-_NO_FUNCTIONS = "functions of one's own are not understood; what uses this one is said."
+# `f(a, b) = {a*b}`, the formula in braces or quotes or to the next white space; behind `.func` it goes to the end.
+_FUNCTION = re.compile(r"""([A-Za-z_]\w*)\s*\(([\w\s,]*)\)\s*=(?!=)\s*(\{[^{}]*\}|'[^']*'|"[^"]*"|\S+)""")
+_FUNC_LINE = re.compile(r"\S+\s+([A-Za-z_]\w*)\s*\(([\w\s,]*)\)\s*=?\s*(\S.*)")
 _RANK = {".four": 0, ".noise": 1, ".tf": 1, ".fft": 1}
 
 
@@ -182,7 +184,7 @@ class Sorter:
         elif head == ".temp":
             self.listing.temperature, self.listing.temperature_line = (row.words or (None,))[0], row.line
         elif head == ".func":
-            self.found.warn("not-used", row.line, row.head, _NO_FUNCTIONS)
+            self._function(row)
         else:
             near = did_you_mean(head, sorted(_LINES | _ANALYSES | _LISTINGS | _SETTINGS | _OTHERS))
             self.found.warn(
@@ -309,12 +311,25 @@ class Sorter:
         return names
 
     def _params(self, row: Row) -> None:
-        if not row.settings:
+        if not row.settings and not _FUNCTION.search(row.line.text):
             self.found.warn("bad-param", row.line, row.head, "no `name=value` stands here.", ".param NAME=VALUE")
-        if _FUNCTION.search(row.line.text):
-            self.found.warn("not-used", row.line, row.head, _NO_FUNCTIONS)
+        for match in _FUNCTION.finditer(row.line.text):
+            self._own_function(match)
         for name, word in assignments(row.line.text).items():
             self.body.params.setdefault(name, (word, row.line))
+
+    def _function(self, row: Row) -> None:
+        """A function of the list's own: `.func half(x) {x/2}`."""
+        match = _FUNC_LINE.fullmatch(row.line.text.strip())
+        if match is None:
+            expected = ".func NAME(A, B) {FORMULA}"
+            self.found.warn("bad-function", row.line, row.head, "this is no function; the line is not used.", expected)
+        else:
+            self._own_function(match)
+
+    def _own_function(self, match: re.Match[str]) -> None:
+        given = tuple(name.strip().casefold() for name in match[2].split(",") if name.strip())
+        self.body.functions.setdefault(match[1].casefold(), Function(given, match[3]))
 
     def _include(self, row: Row, file: str, entry: Word | None) -> None:
         """Take the lines of another file in this one's place."""
