@@ -1,7 +1,7 @@
 """Parts in the same place on two sides of a circuit: one ten times its twin is told with it, graded ones not."""
 
 import topo
-from topo.reading.twins import unlike_twins
+from topo.reading.twins import turned_twins, unlike_twins
 
 FLASHER = """supply vcc 9V
 R1 470 : vcc a1
@@ -50,3 +50,16 @@ def test_the_ends_of_a_tapped_winding_are_two_sides():
     text += "Q1 npn : b=b1 c=c1 e=gnd\nQ2 npn : b=b2 c=c2 e=gnd\nT2 transformer 1+1:1 : c1 vcc c2 | o gnd\n"
 
     assert sorted(told(text)) == [3, 4]
+
+
+def test_an_electrolytic_that_lies_the_other_way_round_than_its_twin_is_told():
+    text = FLASHER.format(one="47k", other="47k").replace("C2 10u electrolytic : c2 b1", "C2 10u electrolytic : b1 c2")
+    found = {problem.place.line: problem.message for problem in turned_twins(topo.loads(text))}
+
+    assert sorted(found) == [5, 10]
+
+
+def test_diodes_of_a_bridge_are_no_twins_that_lie_wrong():
+    text = "supply vcc 9V\nD1 : a p\nD2 : b p\nD3 : gnd a\nD4 : gnd b\nR1 1k : p gnd\nR2 10 : a b\n"
+
+    assert not list(turned_twins(topo.loads(text)))

@@ -22,7 +22,7 @@ from topo.reading.oddities import AUDIO, LEAST_CURRENT, Oddities, is_restless, s
 from topo.reading.reading import Block, Reading
 from topo.reading.summary import joined
 from topo.reading.tanks import untuned
-from topo.reading.twins import unlike_twins
+from topo.reading.twins import turned_twins, unlike_twins
 
 # Parts that serve two sides of a stage alike differ by less than this (common practice: they are equal).
 UNLIKE = 3.0
@@ -38,6 +38,7 @@ def slips(reading: Reading, patterns: Library) -> tuple[Problem, ...]:
     """What looks like a slip of the pen, in the order of the lines."""
     found = [
         *unlike_twins(reading.circuit),
+        *turned_twins(reading.circuit),
         *untuned(reading.circuit),
         *odd_ones_out(reading.circuit),
         *_unlike_sisters(reading, patterns),

@@ -1,4 +1,5 @@
-"""Parts that stand in the same place on two sides of a circuit, of which one has ten times the value of the other.
+"""Parts that stand in the same place on two sides of a circuit, of which one has ten times the value of the other, or
+lies the other way round.
 
 Two parts are twins where nothing but their names tells them apart: the same kind, on nets with the same parts at the
 same terminals, and so on over the whole circuit, all values left aside. The halves of a multivibrator, of a push-pull
@@ -42,6 +43,30 @@ def unlike_twins(circuit: Circuit) -> Iterator[Problem]:
             yield _asked(part, twin)
 
 
+def turned_twins(circuit: Circuit) -> Iterator[Problem]:
+    """A question about each electrolytic capacitor that lies the other way round than its twin does."""
+    colours, of_net = _colours(circuit, with_senses=False)
+    families: dict[int, list[Part]] = {}
+    for part, colour in zip(circuit.parts, colours, strict=True):
+        if _has_sense(part) and len({terminal.net for terminal in part.terminals}) == 2:
+            families.setdefault(colour, []).append(part)
+    for pair in families.values():
+        ends = [tuple(of_net[terminal.net] for terminal in part.terminals) for part in pair]
+        if len(pair) == 2 and ends[0] == ends[1][::-1] and ends[0] != ends[1] and not _are_side_by_side(*pair):
+            for part, twin in (pair, pair[::-1]):
+                message = (
+                    f"{part.ref} lies the other way round than {twin.ref}, which stands in the same place on the other "
+                    "side of the circuit."
+                )
+                mend = "Are its ends exchanged?"
+                yield Problem(part.place, message, "", mend, part.source.split("\n")[0], "warning", "turned-twin")
+
+
+def _has_sense(part: Part) -> bool:
+    """Whether a part is an electrolytic capacitor; the two diodes of a detector may lie either way on purpose."""
+    return bool(part.settings.get("polarised"))
+
+
 def _asked(part: Part, twin: Part) -> Problem:
     unit = kind_of(part.kind).unit
     message = (
@@ -70,7 +95,7 @@ def _are_side_by_side(one: Part, other: Part) -> bool:
 
 def _families(circuit: Circuit) -> Iterator[list[Part]]:
     """The parts of one kind and colour, all of known value, two or more each."""
-    colours = _colours(circuit)
+    colours, _ = _colours(circuit)
     found: dict[Hashable, list[Part]] = {}
     for part, colour in zip(circuit.parts, colours, strict=True):
         if part.kind in _COMPARED and part.value and len({terminal.net for terminal in part.terminals}) > 1:
@@ -78,10 +103,13 @@ def _families(circuit: Circuit) -> Iterator[list[Part]]:
     return (family for family in found.values() if len(family) > 1)
 
 
-def _colours(circuit: Circuit) -> list[int]:
-    """A number for each part, the same for parts that only their names tell apart (colour refinement)."""
+def _colours(circuit: Circuit, with_senses: bool = True) -> tuple[list[int], dict[str, int]]:
+    """A number for each part and for each net, the same for what only names tell apart (colour refinement).
+
+    Without senses electrolytic capacitors may lie either way.
+    """
     parts, nets = circuit.parts, {net: place for place, net in enumerate(circuit.nets)}
-    ends = [[(label, nets[terminal.net]) for label, terminal in _labelled(part)] for part in parts]
+    ends = [[(label, nets[terminal.net]) for label, terminal in _labelled(part, with_senses)] for part in parts]
     of_net: list[Hashable] = [_said_of(circuit, net) for net in circuit.nets]
     of_part: list[Hashable] = [(part.kind, part.type_name or "", len(part.terminals)) for part in parts]
     on_net: list[list[tuple[str, int]]] = [[] for _ in circuit.nets]
@@ -100,7 +128,7 @@ def _colours(circuit: Circuit) -> list[int]:
             for place, labelled in enumerate(ends)
         )
         if len(set(net_colours)) + len(set(part_colours)) == count:
-            return part_colours
+            return part_colours, dict(zip(circuit.nets, net_colours, strict=True))
 
 
 def _numbered(keys: Iterable[Hashable]) -> list[int]:
@@ -118,7 +146,7 @@ def _said_of(circuit: Circuit, net: str) -> Hashable:
     return ("net", *ported) if supply is None else ("supply", supply)
 
 
-def _labelled(part: Part) -> Iterator[tuple[str, Terminal]]:
+def _labelled(part: Part, with_senses: bool = True) -> Iterator[tuple[str, Terminal]]:
     """The terminals of a part, each with what tells it from the others; the two ends of a winding are alike."""
     names = {
         name: f"{winding.name} {min(place, len(winding.terminals) - 1 - place)}"
@@ -126,5 +154,6 @@ def _labelled(part: Part) -> Iterator[tuple[str, Terminal]]:
         for place, name in enumerate(winding.terminals)
     }
     alike = part.kind in _SENSELESS and not part.windings and not part.settings.get("polarised")
+    alike = alike or (not with_senses and _has_sense(part))
     for terminal in part.terminals:
         yield "" if alike else names.get(terminal.name, terminal.name), terminal
