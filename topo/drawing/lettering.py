@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 FONTS = "Helvetica, Arial, 'Liberation Sans', sans-serif"
 
@@ -31,6 +32,7 @@ _BOLD = 1.06
 _SPARE = 1.12
 
 
+@lru_cache(maxsize=4096)
 def width(text: str, size: float, *, bold: bool = False) -> float:
     """Width of a line of text, in the unit of its type size; unknown signs count as wide ones."""
     thousandths = sum(_WIDTH_OF.get(sign, _OTHER) for sign in text)

@@ -19,6 +19,8 @@ from topo.drawing.schematic.writing import number
 
 SIZE = 1.0
 _MOST_CUTS, _MOST_MODULES = 20, 4
+# Quantities so far apart do not help one another by the room that they are given.
+_APART = 16
 _GAPS = (0.3, 0.7, 1.1)
 _RISE = 0.27
 """From the middle of a line of text to its baseline, in its size."""
@@ -71,12 +73,33 @@ def make_room(drawing: Drawing, quantities: Sequence[Quantity]) -> tuple[Drawing
             drawing = beside
             waiting = [item for item in waiting if item not in left or not item.ref]
             continue
-        wider = _wider(drawing, left[0])
+        drawing = _parted_for(drawing, left, hopeless)
+    return drawing, waiting
+
+
+def _parted_for(drawing: Drawing, left: Sequence[Quantity], hopeless: set[Quantity]) -> Drawing:
+    """The drawing parted for the first of some quantities and for those far from it; notes for which that is no help.
+
+    What is near has perhaps found room by that.
+    """
+    parted: list[g.Point] = []
+    for item in left:
+        runs = _runs(drawing, item)
+        x, y = _middle(runs[0]) if runs else (0, 0)
+        if any(abs(x - a) < _APART and abs(y - b) < _APART for a, b in parted):
+            continue
+        wider = _wider(drawing, item) if runs else None
         if wider is None:
-            hopeless.add(left[0])
+            hopeless.add(item)
         else:
             drawing = wider
-    return drawing, waiting
+            parted.append((x, y))
+    return drawing
+
+
+def _middle(run: Run) -> g.Point:
+    (ax, ay), (bx, by) = run
+    return (ax + bx) // 2, (ay + by) // 2
 
 
 def _beneath_designators(drawing: Drawing, currents: Mapping[str, Quantity]) -> Drawing:
@@ -94,13 +117,10 @@ def _with_line(place: Placed, words: str) -> Placed:
 
 def _wider(drawing: Drawing, item: Quantity) -> Drawing | None:
     """The drawing with room for one quantity more, by the fewest modules and the least length of wire."""
-    runs = _runs(drawing, item)
-    if not runs:
-        return None
-    (ax, ay), (bx, by) = runs[0]
+    x, y = _middle(_runs(drawing, item)[0])
     overlaps = measure(drawing).text_overlaps
     for modules in range(1, _MOST_MODULES + 1):
-        trials = widened(drawing, (ax + bx) // 2, (ay + by) // 2, modules)
+        trials = widened(drawing, x, y, modules)
         for trial in sorted(trials, key=lambda one: sum(map(len, one.wires.values()))):
             trial.texts += [text for place in trial.placed for text in rail_texts(place)]
             if _beside(Callouts(), item, _runs(trial, item), Room(trial)):
@@ -210,16 +230,18 @@ def _beside(found: Callouts, item: Quantity, runs: list[Run], room: Room) -> boo
             else:
                 places.append((cost + 0.1, ax + gap, my - SIZE / 2 + step, order))
                 places.append((cost + 0.3, ax - gap - wide, my - SIZE / 2 + step, order))
-    for _, x, y, order in sorted(places):
-        box = (x, y, x + _wide(item, runs[order]), y + SIZE)
-        if room.free(box, item.net):
-            _write(found, item, box, runs[order], room)
-            return True
-    return False
+    places.sort()
+    boxes = [(x, y, x + _wide(item, runs[order]), y + SIZE) for _, x, y, order in places]
+    first = room.first_free(boxes, item.net)
+    if first is None:
+        return False
+    _write(found, item, boxes[first], runs[places[first][3]], room)
+    return True
 
 
 def _on_leader(found: Callouts, item: Quantity, runs: list[Run], room: Room) -> bool:
     """A place further off, with a thin oblique line to the wire."""
+    spots: list[tuple[g.Box, tuple[float, float], tuple[float, float], Run]] = []
     for distance in _LEADERS:
         for run in runs:
             wide = _wide(item, run)
@@ -227,17 +249,21 @@ def _on_leader(found: Callouts, item: Quantity, runs: list[Run], room: Room) -> 
                 for angle in _ANGLES:
                     dx, dy = math.cos(math.radians(angle)), -math.sin(math.radians(angle))
                     x, y = x0 + distance * dx, y0 + distance * dy
-                    box = (x, y - SIZE / 2, x + wide, y + SIZE / 2)
-                    if dx < 0:
-                        box = (x - wide, box[1], x, box[3])
-                    if room.free(box) and room.free_line((x, y), (x0, y0), item.net):
-                        _write(found, item, box, run, room)
-                        found.marks.append(
-                            f'<path d="M{number(x)} {number(y)}L{number(x0)} {number(y0)}" fill="none" '
-                            'stroke="#000000" stroke-width=".07"/>'
-                        )
-                        room.add((min(x, x0), min(y, y0), max(x, x0), max(y, y0)))
-                        return True
+                    left = x - wide if dx < 0 else x
+                    spots.append(((left, y - SIZE / 2, left + wide, y + SIZE / 2), (x, y), (x0, y0), run))
+    boxes = [box for box, _, _, _ in spots]
+    at = room.first_free(boxes)
+    while at is not None:
+        box, (x, y), (x0, y0), run = spots[at]
+        if room.free_line((x, y), (x0, y0), item.net):
+            _write(found, item, box, run, room)
+            found.marks.append(
+                f'<path d="M{number(x)} {number(y)}L{number(x0)} {number(y0)}" fill="none" '
+                'stroke="#000000" stroke-width=".07"/>'
+            )
+            room.add((min(x, x0), min(y, y0), max(x, x0), max(y, y0)))
+            return True
+        at = room.first_free(boxes, after=at)
     return False
 
 
