@@ -86,3 +86,14 @@ def test_texts_on_one_row_keep_so_far_apart_that_they_do_not_read_as_one():
         for two in drawing.texts:
             if one.owner < two.owner and abs(one.y - two.y) < 0.6:
                 assert two.box[0] - one.box[2] >= 0.7
+
+
+def test_a_flag_stands_a_module_off_the_wire_that_it_names_and_its_text_beyond_it():
+    flag = symbol("flag")
+    assert flag.body[2] == -1
+    fit = Fitter({"n": Rail("n", "flag", "bias")}).fit(Item("R1", symbol("resistor"), {"1": "n", "2": "m"}), g.PLAIN)
+    drawing = Drawing([Placed(fit, 0, 0)], {})
+    place_texts(drawing)
+    (words,) = [one for one in drawing.texts if one.words == "bias"]
+    assert words.box[2] < -2 - 2.6
+    assert measure(drawing).text_overlaps == 0

@@ -119,8 +119,8 @@ def flag_box(rail: Rail, dx: int, dy: int) -> g.Box:
     """The box of a flag with its text, about its pin, for a pin that looks along (dx, dy)."""
     wide = text_width(rail.text) + 0.3
     if dx:
-        return (0, -0.8, 1.6 + wide, 0.8) if dx > 0 else (-1.6 - wide, -0.8, 0, 0.8)
-    return (-wide / 2, -1.7 - LINE, wide / 2, 0) if dy < 0 else (-wide / 2, 0, wide / 2, 1.7 + LINE)
+        return (0, -0.8, 2.6 + wide, 0.8) if dx > 0 else (-2.6 - wide, -0.8, 0, 0.8)
+    return (-wide / 2, -2.7 - LINE, wide / 2, 0) if dy < 0 else (-wide / 2, 0, wide / 2, 2.7 + LINE)
 
 
 def _to_rail(pin: g.Point, out: tuple[int, int], wanted: int) -> tuple[g.Point, ...]:

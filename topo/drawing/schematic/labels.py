@@ -219,7 +219,7 @@ def rail_texts(place: Placed) -> list[Text]:
         else:
             ax, ay = g.grid_turned(rail.turn, -1, 0)
             if ax:
-                found.append(_line(text, x + 1.8 * ax, y, "start" if ax > 0 else "end", ""))
+                found.append(_line(text, x + 2.8 * ax, y, "start" if ax > 0 else "end", ""))
             else:
-                found.append(_line(text, x, y + 2.4 * ay, "middle", ""))
+                found.append(_line(text, x, y + 3.4 * ay, "middle", ""))
     return found
