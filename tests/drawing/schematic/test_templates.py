@@ -290,3 +290,14 @@ def test_two_halves_that_a_pattern_draws_one_under_the_other_stand_upright_with_
     assert at[first][:4] == at[second][:4] == (1, 0, 0, 1)
     assert at[first][4] == at[second][4]
     assert at[first][5] < at[second][5]
+
+
+def test_images_that_hang_on_one_supply_both_hang_down_from_it():
+    at = places(
+        "supply vcc 18V\ninput a\nT2 1:1+1 : a gnd | s1 gnd s2\nC2 10u : s1 b1\nC3 10u : s2 b2\nR5 10k : vcc b1\n"
+        "R7 10k : vcc b2\nR6 470 : b1 gnd\nR8 470 : b2 gnd\nQ2 npn : b=b1 c=c1 e=e\nQ3 npn : b=b2 c=c2 e=e\n"
+        "R9 3R3 : e gnd\nT1 5+5:1 : c1 vcc c2 | s gnd\nLS1 8 : s gnd\n"
+    )
+    assert at["Q2"][5] + at["Q3"][5] == 2 * at["T1"][5]
+    assert at["R7"][5] < at["Q3"][5]
+    assert at["R5"][:4] == at["R7"][:4]

@@ -134,6 +134,11 @@ def _fits(symmetry: Symmetry, a: str, b: str, rails: Mapping[str, Rail]) -> bool
     return symmetry.nets.get(a, b) == b and symmetry.nets.get(b, a) == a
 
 
+def _on_one_supply(couples: Iterable[tuple[str, str]], rails: Mapping[str, Rail]) -> bool:
+    """Whether two parts hang on the same supply: as images, one of them would hang upwards from it."""
+    return any(a == b and a in rails and rails[a].symbol != "ground" for a, b in couples)
+
+
 def _pair(symmetry: Symmetry, one: Part, two: Part, order: list[str], rails: Mapping[str, Rail]) -> bool:
     """Note two parts as twins, terminals by `order`; False if that contradicts what is known."""
     couples = [(a.net, two.net(b)) for a, b in zip(one.terminals, order, strict=True)]
@@ -211,6 +216,8 @@ def _find_twin(symmetry, part: Part, net: str, image: str, by_net, rails, taken,
         orders = [names] if len(names) != 2 else [names, names[::-1]]
         for order in orders:
             couples = [(a.net, other.net(b)) for a, b in zip(part.terminals, order, strict=True)]
+            if len(names) == 2 and not symmetry.sideways and _on_one_supply(couples, rails):
+                continue
             if (net, image) in couples and all(_fits(symmetry, a, b, rails) for a, b in couples):
                 found.append((other, order))
                 break
