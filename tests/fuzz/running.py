@@ -30,8 +30,8 @@ from tests.fuzz.seeding import SEEDS, Seeds, seeds
 
 MEMORY = 1 << 30
 SECONDS = 10
-# Longer than this without any work done, such as in reading what never comes, is a hang too.
-_IDLE = 60
+# Longer than this without an answer, such as in reading what never comes, is a hang too; a busy machine takes long.
+_IDLE = 300
 # Of circuits that can be read, one in so many is put to each command.
 SHARES = (
     (20, ["explain", "FILE"]),
