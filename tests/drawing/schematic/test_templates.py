@@ -301,3 +301,8 @@ def test_images_that_hang_on_one_supply_both_hang_down_from_it():
     assert at["Q2"][5] + at["Q3"][5] == 2 * at["T1"][5]
     assert at["R7"][5] < at["Q3"][5]
     assert at["R5"][:4] == at["R7"][:4]
+
+
+def test_turns_are_said_in_three_figures():
+    svg = figure(topo.read(topo.loads("supply vcc 9V\ninput a\noutput b\nT1 1200+1200:5.65685 : a gnd c | b gnd\n"))).svg
+    assert ">1200+1200 : 5.66<" in svg

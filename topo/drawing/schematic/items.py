@@ -189,20 +189,21 @@ def _texts(part: Part, shown: str, name: str, pins: Mapping[str, str]) -> tuple[
     if name.startswith("box:"):
         lines += [", ".join(f"{pin} {terminal}" for terminal, pin in pins.items() if pin != terminal)]
     if part.kind == "transformer":
-        turns = [
-            ":".join([f"{item:g}"]) if len(w.turns) == 1 else "+".join(f"{t:g}" for t in w.turns)
-            for w in part.windings
-            for item in w.turns[:1]
-        ]
+        turns = ["+".join(map(_turns_shown, winding.turns)) for winding in part.windings if winding.turns]
         if not any(winding.assumed for winding in part.windings):
             lines.append(" : ".join(turns))
     elif part.value is not None and not math.isnan(part.value):
         lines.append(show(part.value, unit))
         if part.windings and not part.windings[0].assumed:
-            lines.append("+".join(f"{count:g}" for count in part.windings[0].turns))
+            lines.append("+".join(map(_turns_shown, part.windings[0].turns)))
     elif part.type_name:
         lines.append(part.type_name)
     return tuple(line for line in lines if line)
+
+
+def _turns_shown(count: float) -> str:
+    """A number of turns; a fraction in three figures."""
+    return f"{count:.0f}" if count == round(count) or count >= 1000 else f"{count:.3g}"
 
 
 def _turns(art: Symbol, kind: str, nets: Mapping[str, str], rails: Mapping[str, Rail]) -> tuple[g.Turn, ...]:
