@@ -65,3 +65,37 @@ def test_a_lamp_in_a_collectors_lead_is_no_indicator_between_rails():
 
     assert [entry.fate for entry in made.ledger] == ["kept"] * 10
     assert not any(entry.rule == "put back" for entry in made.ledger)
+
+
+def test_a_reservoir_goes_with_the_supply_section_that_fills_it():
+    mains = "J1 plug : live neutral\nT1 transformer 19:1+1 : live neutral | a gnd b\n"
+    filled = "D1 rectifier : a vcc\nD2 rectifier : b vcc\nC9 1000u : vcc gnd"
+    made = fully(STAGE.format(top="vcc") + mains + filled)
+
+    assert numbers(made, "C9") == ("omitted", 1)
+    assert numbers(made, "T1") == ("omitted", 6)
+
+
+PENTODE = """
+supply ht 300V
+input a
+output ls
+signal 80Hz to 8kHz
+C1 22n : a g
+R1 470k : g gnd
+V1 pentode MU=19 EX=1.35 KG1=680 KG2=4200 KP=110 KVB=17 : a=p g1=gs g2=s g3=k k=k
+R2 220 : k gnd
+C2 50u : k gnd
+R3 470 : ht s
+T1 transformer 50:1 : p ht | ls gnd
+LS1 speaker 4 : ls gnd
+R7 4k7 : g gs
+C5 8u : s gnd
+C6 100n : s gnd
+"""
+
+
+def test_what_bypasses_a_point_goes_once_that_point_is_a_rail():
+    made = fully(PENTODE)
+
+    assert made.fates("omitted") == ("R3", "R7", "C5", "C6")

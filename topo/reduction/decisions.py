@@ -227,11 +227,16 @@ class _Judge:
         for block in self.reading.blocks:
             if ref in block.parts and block.sort == "feedback":
                 return False
-            if ref not in block.parts or set(block.parts) <= set(going) or block.match.components:
+            if ref not in block.parts or block.match.components:
                 continue
             roles = self.library.get(block.pattern).roles
-            known = [roles.get(role) for role, refs in block.roles.items() if ref in refs]
-            if any(item is not None and not item.optional for item in known):
+            needed = {
+                item
+                for role, refs in block.roles.items()
+                if (known := roles.get(role)) is not None and not known.optional and not known.witness
+                for item in refs
+            }
+            if ref in needed and not needed <= set(going):
                 return False
         return True
 

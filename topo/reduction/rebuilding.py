@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from topo.graph.graph import Element, Graph
+from topo.graph.merging import CAPACITORS
 from topo.netlist.circuit import Circuit, Part, Port, Supply, Terminal
 from topo.quantities import rkm
 from topo.reduction.bias_sources import BiasSource
@@ -110,6 +111,10 @@ def rebuilt(
     parts = _standing_parts(graph, nets, absent, merged, drawn.union(apart))
     parts = _with_sources(parts, nets, merged, sources)
     parts, void = _without_void(parts, circuit, nets, set(keep), ports, [item.rail for item in sources])
+    for ref, into in tuple(merged.items()):
+        if into in void:
+            void[ref] = void[into]
+            del merged[ref]
     moved = nets.moved()
     reduced = with_parts(circuit, parts, nets, moved)
     added = tuple(Supply(source.rail, source.volts) for source in sources)
@@ -193,8 +198,12 @@ def _merged_part(graph: Graph, element: Element) -> Part:
 def _without_void(
     parts: list[Part], circuit: Circuit, nets: Nets, keep: set[str], ports: Iterable[str], rails: Iterable[str]
 ) -> tuple[list[Part], dict[str, str]]:
-    """Leave out two-terminal parts that have both ends on one net or one end in the air because of what went before."""
+    """Leave out two-terminal parts that have both ends on one net or one end in the air because of what went before,
+    and capacitors that have come to lie across ideal rails."""
     before = _counts(circuit.parts)
+    ideal = {circuit.ground, *(supply.net for supply in circuit.supplies if not supply.resistance)}
+    across = {part.ref for part in circuit.parts if {terminal.net for terminal in part.terminals} <= ideal}
+    still = {nets.name(net) for net in ideal}
     started_void = {part.ref for part in circuit.parts if len({t.net for t in part.terminals}) == 1}
     fixed = {nets.name(net) for port in (*circuit.inputs, *circuit.outputs) for net in (port.net, port.reference)}
     fixed |= {nets.name(net) for net in ports}
@@ -211,6 +220,8 @@ def _without_void(
                 void[part.ref] = "both its ends are one net in the reduced circuit"
             elif any(counts[net] == 1 and net not in fixed and before.get(net, 2) > 1 for net in (a, b)):
                 void[part.ref] = "one of its ends is in the air in the reduced circuit"
+            elif part.kind in CAPACITORS and {a, b} <= still and part.ref not in across:
+                void[part.ref] = "it lies across an ideal rail in the reduced circuit"
         left = [part for part in parts if part.ref not in void]
         if len(left) == len(parts):
             return parts, void
