@@ -64,6 +64,10 @@ class Candidates:
             found = self._things[name] = self._passing(name)
         return found
 
+    def count(self, name: str) -> int:
+        """How many things a role may bind."""
+        return len(self.of(name))
+
     def is_restricted(self, name: str) -> bool:
         """Whether a role may not bind all things of its kinds."""
         return len(self.of(name)) < len(self.bucket(name).things)

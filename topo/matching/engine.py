@@ -12,6 +12,7 @@ from topo.matching.kinds import DEVICE_GROUPS
 from topo.matching.match import Match
 from topo.matching.pattern import Pattern
 from topo.matching.shelf import Library
+from topo.resources import collecting_paused
 from topo.views.view import Views
 
 
@@ -28,11 +29,12 @@ def matches(views: Views, library: Library) -> tuple[Match, ...]:
     Deterministic. A pattern with devices is looked for in the bands of its devices; one without in the
     declared band, and in other bands among the parts that the declared band has not given to it.
     """
-    prepared = indexes(views, library)
     found: list[Match] = []
-    for pattern in library.patterns:
-        if not pattern.made_of:
-            found.extend(matches_of(pattern, prepared))
+    with collecting_paused():
+        prepared = indexes(views, library)
+        for pattern in library.patterns:
+            if not pattern.made_of:
+                found.extend(matches_of(pattern, prepared))
     return tuple(found)
 
 

@@ -67,7 +67,7 @@ class Search:
         )
         self.candidates = Candidates(index, pattern, ground, mirrored, only or {}, own)
         self.holding = Holding(index, self.meeting, self.candidates, ground.core_numbers)
-        self.planner = Planner(ground.nets, lambda role: len(self.candidates.of(role)))
+        self.planner = Planner(ground.nets, self.candidates.count)
         self._scope = Scope(index, pattern, State(), mirrored)
         self._scope.spoken = None
         self._truths: dict[int, dict[tuple[object, ...], bool | None]] = {}
