@@ -96,13 +96,14 @@ class Drafter:
     def circuit(self) -> Circuit:
         """The circuit; NetlistError with every problem if there is an error among them."""
         self.own_ground = self._own_ground()
+        scopes = {section: Scope(section=section) for section in (None, *self.sheet.sections)}
         statements = iter(self.sheet.statements)
         ahead = next(statements, None)
         for row, section in self.sheet.rows:
             while ahead is not None and ahead[0].line.number < row.line.number:
                 self._mention(ahead[0])
                 ahead = next(statements, None)
-            self._place(row, Scope(section=section))
+            self._place(row, scopes[section])
         while ahead is not None:
             self._mention(ahead[0])
             ahead = next(statements, None)
@@ -275,11 +276,10 @@ class Drafter:
     def _names_no_block(self, row: PartLine) -> bool:
         """Whether a line is meant to use a block that is not there, which is then said."""
         word = row.what.words[0] if row.what.words else None
-        known = {*KIND_OF_WORD, *self.sheet.types}
-        if (
-            word is None
-            or letters_of(row.ref.text) != "A"
-            or any(item.text.casefold() in known for item in row.what.words)
+        if word is None or letters_of(row.ref.text) != "A":
+            return False
+        if any(
+            item.text.casefold() in KIND_OF_WORD or item.text.casefold() in self.sheet.types for item in row.what.words
         ):
             return False
         near = did_you_mean(word.text, [block.name.text for block in self.sheet.blocks.values()])
