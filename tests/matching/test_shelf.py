@@ -153,3 +153,13 @@ def test_a_warm_start_reads_neither_yaml_nor_lark(tmp_path):
     run = [subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True) for _ in range(2)]
 
     assert run[1].stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize("harm", [lambda raw: raw[:-3], lambda raw: raw.replace(b"17", b"18"), lambda raw: raw[40:]])
+def test_a_cache_file_that_was_damaged_counts_for_nothing(harm):
+    store.write_store("patterns-damaged", {"value": 17})
+    assert store.read_store("patterns-damaged") == {"value": 17}
+    file = cache_folder() / "patterns-damaged.json"
+    file.write_bytes(harm(file.read_bytes()))
+
+    assert store.read_store("patterns-damaged") is None

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import json
+from importlib import resources
+
+import jsonschema
 import pytest
 
 from tests.bench.amplifiers import PARTS_A_CHANNEL, text
@@ -9,6 +13,7 @@ from topo.errors import CircuitError
 from topo.netlist import loads
 from topo.overview import is_large, piece_with, survey
 from topo.reading import read
+from topo.report.overview import overview_data
 
 
 @pytest.fixture(scope="module")
@@ -72,3 +77,9 @@ def test_a_piece_that_is_too_large_is_told_and_the_rest_is_read():
     found = survey(loads(f"{text(2)}\n{rows}\n"))
     assert found.read == 2
     assert [shape.parts for shape in found.shapes if shape.refused] == [1601]
+
+
+def test_the_overview_as_json_holds_to_its_published_schema(alike):
+    schema = json.loads((resources.files("topo.report") / "schema" / "overview.json").read_text(encoding="utf-8"))
+
+    jsonschema.validate(overview_data(alike), schema)

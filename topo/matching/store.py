@@ -1,4 +1,7 @@
-"""A small store of JSON values in the user's cache folder. Whatever is wrong with it, it only costs time."""
+"""A small store of JSON values in the user's cache folder. Whatever is wrong with it, it only costs time.
+
+A file's first line is the checksum of what follows, so that one that was damaged or cut off is made again.
+"""
 
 from __future__ import annotations
 
@@ -20,7 +23,8 @@ def read_store(name: str) -> Any | None:
         folder = cache_folder()
         if folder is None:
             return None
-        return json.loads(contents(folder / f"{name}.json", LARGEST_FILE))
+        said, _, raw = contents(folder / f"{name}.json", LARGEST_FILE).partition(b"\n")
+        return json.loads(raw) if said == _checksum(raw) else None
     except (OSError, ValueError, RecursionError, RuntimeError):
         return None
 
@@ -33,8 +37,9 @@ def write_store(name: str, value: Any) -> None:
             return
         handle, temporary = tempfile.mkstemp(dir=folder, suffix=".part")
         try:
-            with os.fdopen(handle, "w", encoding="utf-8") as file:
-                json.dump(value, file, separators=(",", ":"), ensure_ascii=False)
+            with os.fdopen(handle, "wb") as file:
+                raw = json.dumps(value, separators=(",", ":"), ensure_ascii=False).encode()
+                file.write(_checksum(raw) + b"\n" + raw)
             os.replace(temporary, folder / f"{name}.json")
         except BaseException:
             os.unlink(temporary)
@@ -42,6 +47,13 @@ def write_store(name: str, value: Any) -> None:
         _drop_old(folder, name.partition("-")[0])
     except (OSError, ValueError, RuntimeError):
         return
+
+
+def _checksum(raw: bytes) -> bytes:
+    """The checksum of some bytes, in hexadecimal figures."""
+    from hashlib import blake2b
+
+    return blake2b(raw, digest_size=16).hexdigest().encode()
 
 
 def _drop_old(folder: Path, sort: str) -> None:

@@ -65,7 +65,7 @@ def _listed(rows: list[tuple[int, str]]) -> list[str]:
 
 
 def overview_data(found: Overview) -> dict[str, Any]:
-    """The overview as plain data for JSON, with at most `MOST_LINES` shapes and all kinds of blocks."""
+    """The overview as plain data for JSON by `schema/overview.json`, with at most `MOST_LINES` shapes."""
     circuit = found.circuit
     shapes = sorted(found.shapes, key=lambda shape: (-shape.count, shape.number))[:MOST_LINES]
     return {
