@@ -137,3 +137,35 @@ def test_what_the_stage_would_be_is_named(reading):
     (miss,) = reading(FOLLOWER.replace("R3 2k2 : e gnd\n", "")).near_misses
 
     assert miss.message.startswith("Nearly an emitter follower: Q1.")
+
+
+FED_BACK = """\
+supply ht 280V
+input in
+output sp
+signal 60Hz to 12kHz
+R1 1M : in gnd
+V1 triode : g=in a=a1 k=k1
+R2 2k2 : k1 fb
+R3 100 : fb gnd
+C1 25u : k1 fb
+R4 100k : ht a1
+C2 22n : a1 g2
+R5 470k : g2 gnd
+V2 pentode : a=pa g1=g2 g2=ht g3=k2 k=k2
+R6 270 : k2 gnd
+C3 50u : k2 gnd
+T1 transformer 36:1 primary=10H : pa ht | sp gnd
+LS1 speaker 4 : sp gnd
+R7 2k2 : sp fb
+"""
+
+
+def test_feedback_from_a_winding_in_the_right_sense_is_no_near_miss(reading):
+    assert told(reading, FED_BACK) == []
+
+
+def test_feedback_that_adds_to_the_signal_is_told_with_the_winding_to_turn_round(reading):
+    wrong = FED_BACK.replace("pa ht | sp gnd", "pa ht | gnd sp")
+
+    assert told(reading, wrong) == [("T1", "are the ends of the second winding of T1 exchanged?")]

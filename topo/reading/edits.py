@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from topo.errors import Place
@@ -251,6 +251,31 @@ def turned_round(circuit: Circuit, refs: Collection[str]) -> Iterator[Edit]:
             first.place if first.place.line else part.place,
             part.source,
         )
+
+
+def turned_windings(circuit: Circuit, resistors: Sequence[Part]) -> Iterator[Edit]:
+    """Windings at an end of which one of some resistors stands, each turned round; not the only one of its core."""
+    fixed = _fixed(circuit) - {port.net for port in circuit.outputs}
+    for part in circuit.parts:
+        for winding in part.windings if len(part.windings) > 1 else ():
+            start, finish = winding.terminals[0], winding.terminals[-1]
+            ends = {part.net(start), part.net(finish)} - fixed
+            near = [item.ref for item in resistors if ends & {terminal.net for terminal in item.terminals}]
+            if not near or part.net(start) == part.net(finish):
+                continue
+            changed = _rewired(part, {start: part.net(finish), finish: part.net(start)})
+            place = next((t.place for t in part.terminals if t.name == start and t.place.line), part.place)
+            number = _ORDINALS[min(part.windings.index(winding), 4)]
+            yield Edit(
+                _with(circuit, changed),
+                f"what {near[0]} brings back from the {number} winding of {part.ref} adds to the signal; with that winding "
+                "turned round it would be taken from it",
+                f"are the ends of the {number} winding of {part.ref} exchanged?",
+                frozenset([part.ref, *near]),
+                part.ref,
+                place,
+                part.source,
+            )
 
 
 def _rewired(part: Part, nets: dict[str, str]) -> Part:

@@ -30,6 +30,7 @@ from topo.reading.edits import (
     joined_nets,
     terminal_words,
     turned_round,
+    turned_windings,
 )
 from topo.reading.lone_stages import Mended, lone_mends
 from topo.reading.path import Way
@@ -68,6 +69,7 @@ def near_misses(settled: Settled, patterns: Library, way: Way | None) -> tuple[N
     worth_trying = _edits_worth_trying(settled, suspects, vacant, ends)
     found = list(_by_edits(settled, patterns, worth_trying, broken))
     found += _by_turning(settled, patterns)
+    found += _by_turning_windings(settled, patterns)
     if suspects:
         told = {ref for miss in found for ref in miss.parts}
         lone = [ref for ref in suspects if ref not in told]
@@ -143,6 +145,33 @@ def _by_turning(settled: Settled, patterns: Library) -> Iterator[NearMiss]:
         gained = tuple(claim for claim in _new_about(edit.ref, settled, after) if claim.kind != "leftover")
         if gained and after.views.point.solved and all(_is_covered(identity, now) for identity in stages):
             yield _told(Trial(edit, gained, ()), settled, patterns)
+
+
+def _by_turning_windings(settled: Settled, patterns: Library) -> Iterator[NearMiss]:
+    """Resistors of no known use from a winding, where that winding turned round makes feedback of them: as typed, what
+    they bring back adds to the signal."""
+    from topo.reading.interpretation import settle
+
+    circuit = settled.circuit
+    known = {ref for claim in settled.claims for ref in claim.match.claimed}
+    idle = [part for part in circuit.parts if part.kind == "resistor" and part.ref not in known]
+    stages = {_identity(claim) for claim in settled.claims if claim.kind == "stage"}
+    for edit in islice(turned_windings(circuit, idle), _most_edits(settled)):
+        after = settle(edit.circuit, patterns)
+        now = [claim for claim in after.claims if claim.kind == "stage"]
+        gained = [
+            claim
+            for resistor in sorted(edit.touches - {edit.ref})
+            for claim in _new_about(resistor, settled, after)
+            if claim.sort == "feedback" and edit.ref in claim.match.claimed | _witnessed_parts(claim)
+        ]
+        if gained and after.views.point.solved and all(_is_covered(identity, now) for identity in stages):
+            yield _told(Trial(edit, tuple(gained), ()), settled, patterns)
+
+
+def _witnessed_parts(claim: Claim) -> frozenset[str]:
+    """The designators of all roles of a claim, those among them that it does not claim."""
+    return frozenset(ref for refs in claim.match.roles.values() for ref in refs)
 
 
 def _try(edit: Edit, settled: Settled, patterns: Library, broken: bool) -> Trial | None:
