@@ -11,9 +11,8 @@ from topo.drawing.lettering import width
 from topo.drawing.marks.room import Room
 from topo.drawing.schematic import geometry as g
 from topo.drawing.schematic.drawing import Drawing, Text, edge_ends
-from topo.drawing.schematic.labels import place_texts, rail_texts
+from topo.drawing.schematic.labels import clashes, place_texts, rail_texts
 from topo.drawing.schematic.layout import Placed
-from topo.drawing.schematic.metrics import measure
 from topo.drawing.schematic.stretching import settle, widened
 from topo.drawing.schematic.writing import number
 
@@ -67,7 +66,7 @@ def make_room(drawing: Drawing, quantities: Sequence[Quantity]) -> tuple[Drawing
         currents = {item.ref: item for item in left if item.ref}
         if currents:
             beside = _beneath_designators(drawing, currents)
-            if measure(beside).text_overlaps > measure(drawing).text_overlaps:
+            if clashes(beside) > clashes(drawing):
                 hopeless.update(currents.values())
                 continue
             drawing = beside
@@ -118,14 +117,14 @@ def _with_line(place: Placed, words: str) -> Placed:
 def _wider(drawing: Drawing, item: Quantity) -> Drawing | None:
     """The drawing with room for one quantity more, by the fewest modules and the least length of wire."""
     x, y = _middle(_runs(drawing, item)[0])
-    overlaps = measure(drawing).text_overlaps
+    overlaps = clashes(drawing)
     for modules in range(1, _MOST_MODULES + 1):
         trials = widened(drawing, x, y, modules)
         for trial in sorted(trials, key=lambda one: sum(map(len, one.wires.values()))):
             trial.texts += [text for place in trial.placed for text in rail_texts(place)]
             if _beside(Callouts(), item, _runs(trial, item), Room(trial)):
                 place_texts(trial)
-                if measure(trial).text_overlaps <= overlaps:
+                if clashes(trial) <= overlaps:
                     return trial
     return None
 
