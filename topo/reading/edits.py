@@ -268,8 +268,8 @@ def turned_windings(circuit: Circuit, resistors: Sequence[Part]) -> Iterator[Edi
             number = _ORDINALS[min(part.windings.index(winding), 4)]
             yield Edit(
                 _with(circuit, changed),
-                f"what {near[0]} brings back from the {number} winding of {part.ref} adds to the signal; with that winding "
-                "turned round it would be taken from it",
+                f"what {near[0]} brings back from the {number} winding of {part.ref} adds to the signal; with that "
+                "winding turned round it would be taken from it",
                 f"are the ends of the {number} winding of {part.ref} exchanged?",
                 frozenset([part.ref, *near]),
                 part.ref,
