@@ -233,3 +233,9 @@ def test_a_kept_part_may_bear_the_name_of_an_element_that_stands_for_another():
     again = topo.loads(write_elements(circuit), "both.cir")
 
     assert [(part.ref, part.kind) for part in again.parts] == [("LS1", "speaker"), ("RLS1", "resistor")]
+
+
+def test_a_supply_on_the_ground_itself_makes_no_source():
+    circuit = topo.loads("supply gnd 9V\nR1 1k : a gnd\n")
+
+    assert [part.ref for part in topo.loads(write_elements(circuit), "list.cir").parts] == ["R1"]

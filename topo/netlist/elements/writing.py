@@ -62,6 +62,8 @@ def _text(
 def _statements(circuit: Circuit, spelling: Spelling) -> Iterator[str]:
     """Supplies as sources; ports, band and notes as comments."""
     for supply in circuit.supplies:
+        if supply.net == circuit.ground:
+            continue  # it would be a source with both ends on one net
         resistance = f" Rser={number(supply.resistance)}" if supply.resistance else ""
         name = spelling.fresh(f"V{spelling.node(supply.net)}")
         if supply.volts == 0:
