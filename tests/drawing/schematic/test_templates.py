@@ -304,5 +304,7 @@ def test_images_that_hang_on_one_supply_both_hang_down_from_it():
 
 
 def test_turns_are_said_in_three_figures():
-    svg = figure(topo.read(topo.loads("supply vcc 9V\ninput a\noutput b\nT1 1200+1200:5.65685 : a gnd c | b gnd\n"))).svg
+    svg = figure(
+        topo.read(topo.loads("supply vcc 9V\ninput a\noutput b\nT1 1200+1200:5.65685 : a gnd c | b gnd\n"))
+    ).svg
     assert ">1200+1200 : 5.66<" in svg

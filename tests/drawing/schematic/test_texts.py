@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import topo
+from topo.drawing import figure
 from topo.drawing.schematic import geometry as g
 from topo.drawing.schematic.drawing import Drawing, Text
 from topo.drawing.schematic.engine import draw
@@ -97,3 +98,25 @@ def test_a_flag_stands_a_module_off_the_wire_that_it_names_and_its_text_beyond_i
     (words,) = [one for one in drawing.texts if one.words == "bias"]
     assert words.box[2] < -2 - 2.6
     assert measure(drawing).text_overlaps == 0
+
+
+SERIES_PAIR = """
+supply vcc -12V
+input a
+output spk
+T1 transformer 2:1:1 : a gnd | b1 n1 | n2 b2
+R1 1k : vcc n1
+R2 130 : n1 m
+C1 100u : n1 m
+R3 1k : m n2
+R4 130 : n2 gnd
+C2 100u : n2 gnd
+Q1 pnp : b=b1 c=vcc e=m
+Q2 pnp : b=b2 c=m e=gnd
+C3 470u : m spk
+LS1 speaker 16 : spk gnd
+"""
+
+
+def test_a_drawing_is_parted_by_as_many_modules_as_a_text_between_two_columns_needs():
+    assert figure(topo.read(topo.loads(SERIES_PAIR))).metrics.text_overlaps == 0

@@ -16,6 +16,8 @@ from topo.drawing.schematic.layout import Placed
 
 _MOST_CUTS = 40
 _AROUND = 5
+# So many modules are put in at once for one text.
+_MOST_MODULES = 5
 _WIDEST_STEP = 30
 # What it costs in modules to leave a pair uneven.
 _UNEVEN = 4.0
@@ -72,14 +74,14 @@ def _cuts(drawing: Drawing, x: int, y: int) -> list[tuple[dict[int, int], bool]]
 
 
 def _best_cut(drawing: Drawing, key: str) -> Drawing | None:
-    """The drawing with one, two or three modules more room beside an item, where that helps most."""
+    """The drawing with a few modules more room beside an item, where that helps most."""
     place = next(item for item in drawing.placed if item.item.key == key)
     others = [text for text in drawing.texts if text.owner != key]
     cuts = _cuts(drawing, place.x, place.y)
     index = next(number for number, item in enumerate(drawing.placed) if item is place)
     trials = [(drawing, cut, transposed) for cut, transposed in cuts]
     best: tuple[float, Drawing] | None = None
-    for modules in range(3):
+    for modules in range(_MOST_MODULES):
         trials = [(_parted_evenly(old, cut, transposed), cut, transposed) for old, cut, transposed in trials]
         for trial, _, _ in trials:
             moved = _moved_texts(others, drawing, trial)
