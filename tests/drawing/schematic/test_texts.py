@@ -120,3 +120,19 @@ LS1 speaker 16 : spk gnd
 
 def test_a_drawing_is_parted_by_as_many_modules_as_a_text_between_two_columns_needs():
     assert figure(topo.read(topo.loads(SERIES_PAIR))).metrics.text_overlaps == 0
+
+
+def test_the_names_of_two_supplies_of_one_device_stand_clear_of_each_other():
+    rails = {"a": Rail("a", "plus", "a +12 V"), "vcc": Rail("vcc", "plus", "vcc +12 V")}
+    item = Item("Q1", symbol("pmos"), {"g": "a", "s": "vcc", "d": "out"}, (), "pmos")
+    for turn in (g.PLAIN, g.MIRRORED):
+        drawing = Drawing([Placed(Fitter(rails).fit(item, turn), 0, 0)], {})
+        place_texts(drawing)
+        assert measure(drawing).text_overlaps == 0
+
+
+def test_a_supply_beside_a_pin_stands_two_modules_off_where_nothing_is_in_its_way():
+    fit = Fitter({"a": Rail("a", "plus", "+12 V")}).fit(
+        Item("Q1", symbol("npn"), {"b": "a", "c": "x", "e": "y"}), g.PLAIN
+    )
+    assert [(rail.x, rail.y) for rail in fit.rails] == [(-4, 0)]

@@ -9,11 +9,12 @@ from functools import lru_cache
 from topo.drawing.lettering import width
 from topo.drawing.schematic import geometry as g
 from topo.drawing.schematic.items import Item, Rail
-from topo.drawing.schematic.symbols import Symbol, symbol
+from topo.drawing.schematic.symbols import Pin, Symbol, symbol
 
 TYPE_SIZE = 1.15
 LINE = 1.35
-_STUB = 2
+_STUB, _LONGEST_STUB = 2, 8
+_APART = 0.45
 
 
 @dataclass(frozen=True)
@@ -87,13 +88,32 @@ class Fitter:
                 rails.append(RailPlace(rail, x, y, ((x, y),), away))
                 solid.append(g.moved(flag_box(rail, dx, dy), x, y))
                 continue
-            wire = _to_rail((x, y), (dx, dy), -1 if rail.symbol == "plus" else 1)
+            wire = self._stub(item, turn, pin, rail)
             rails.append(RailPlace(rail, *wire[-1], wire))
             solid.append(g.moved(rail_box(rail), *wire[-1]))
         covered = _covered(body, item.symbol, turn, rails)
         upright = item.two_ended and bool(turn[1])
         zones = _zones(item, body, upright)
         return Fit(item, turn, tuple(pins), tuple(rails), body, tuple(solid), covered, zones, upright)
+
+    def _stub(self, item: Item, turn: g.Turn, pin: Pin, rail: Rail) -> tuple[g.Point, ...]:
+        """The wire from a pin to its rail symbol, so long that its text is clear of those right at other pins."""
+        wanted = -1 if rail.symbol == "plus" else 1
+        place, out = g.grid_turned(turn, pin.x, pin.y), g.grid_turned(turn, pin.dx, pin.dy)
+        others = []
+        for other in item.symbol.pins:
+            own = self.rails.get(item.nets.get(other.name, ""))
+            if other is pin or own is None or own.symbol == "flag":
+                continue
+            if g.grid_turned(turn, other.dx, other.dy) == (0, -1 if own.symbol == "plus" else 1):
+                others.append(g.moved(rail_box(own), *g.grid_turned(turn, other.x, other.y)))
+        wire = _to_rail(place, out, wanted, _STUB)
+        for length in range(_STUB + 1, _LONGEST_STUB + 1):
+            box = g.grown(g.moved(rail_box(rail), *wire[-1]), _APART)
+            if not out[0] or not any(g.meet(box, other) for other in others):
+                break
+            wire = _to_rail(place, out, wanted, length)
+        return wire
 
 
 def leads(art: Symbol, turn: g.Turn) -> g.Box:
@@ -123,13 +143,13 @@ def flag_box(rail: Rail, dx: int, dy: int) -> g.Box:
     return (-wide / 2, -2.7 - LINE, wide / 2, 0) if dy < 0 else (-wide / 2, 0, wide / 2, 2.7 + LINE)
 
 
-def _to_rail(pin: g.Point, out: tuple[int, int], wanted: int) -> tuple[g.Point, ...]:
+def _to_rail(pin: g.Point, out: tuple[int, int], wanted: int, length: int) -> tuple[g.Point, ...]:
     """The grid points from a pin to its rail symbol, which stands upright whatever way the pin looks."""
     x, y = pin
     if out == (0, wanted):
         return (pin,)
     if out[0]:
-        return tuple((x + step * out[0], y) for step in range(_STUB + 1))
+        return tuple((x + step * out[0], y) for step in range(length + 1))
     return (pin, (x, y - wanted), (x + 1, y - wanted), (x + 2, y - wanted))
 
 
