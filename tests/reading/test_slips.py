@@ -98,3 +98,23 @@ def test_an_electrolytic_turned_round_is_told_where_it_bears_it_too():
     text, line = sample("intercom", "C3 ", "C3   100u electrolytic   : gnd e1")
 
     assert "no more than it bears" in said(text, "electrolytic-reversed")[line]
+
+
+def test_a_collector_at_the_voltage_of_the_base_that_it_drives_is_right():
+    text = "supply vcc 9V\ninput in\noutput out\nsignal 100Hz to 10kHz\nC1 10u : in b1\nR1 100k : e2 b1\n"
+    text += "R2 22k : vcc c1\nQ1 npn : b=b1 c=c1 e=gnd\nR3 4k7 : vcc out\nQ2 npn : b=c1 c=out e=e2\n"
+    text += "R4 1k : e2 gnd\nC2 100u : e2 gnd\n"
+
+    assert said(text, "value-slipped") == {}
+
+
+def test_a_divider_that_is_weak_for_its_base_is_told_with_the_emitter_resistor():
+    text, line = sample("watch-receiver", "R25 ", "R25 47                   : e7 gnd")
+
+    assert "470 Ω for R25" in said(text, "value-slipped")[line]
+
+
+def test_a_stage_s_resistor_is_looked_for_beside_an_oscillator_too():
+    text, line = sample("watch-receiver", "R24 ", "R24 1k                   : b7 gnd")
+
+    assert "10 kΩ for R24" in said(text, "value-slipped")[line]

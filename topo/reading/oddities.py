@@ -7,6 +7,7 @@ or too strong for what it biases. Correct circuits have none of it, whatever the
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Collection, Iterator
 from itertools import pairwise
 from typing import NamedTuple
@@ -49,10 +50,25 @@ def restless_devices(reading: Reading, patterns: Library) -> frozenset[str]:
 
 def _swayed(circuit: Circuit, restless: frozenset[str]) -> set[str]:
     """The restless devices, and those whose currents they carry along, by way of anything that conducts."""
-    wiring = Wiring(circuit)
-    nets = {terminal.net for ref in restless for terminal in circuit.part(ref).terminals} - wiring.rails
-    reached = {net for start in nets for net in wiring.walk(start, conducting_sets)} - wiring.rails
+    wiring, rails = Wiring(circuit), _rails(circuit)
+    reached = {terminal.net for ref in restless for terminal in circuit.part(ref).terminals} - rails
+    ahead = sorted(reached)
+    for net in ahead:
+        for other in wiring.neighbours(net, conducting_sets):
+            if other not in reached | rails:
+                reached.add(other)
+                ahead.append(other)
     return {part.ref for part in circuit.parts if main_path(part) and _touches(part, reached)} | set(restless)
+
+
+def _rails(circuit: Circuit) -> set[str]:
+    """Ground, the supplies' nets, and what closed switches and fuses join with these."""
+    wiring = Wiring(circuit)
+
+    def joined(part: Part) -> Iterator[tuple[str, ...]]:
+        return conducting_sets(part) if is_link(part) and part.kind in ("switch", "fuse") else iter(())
+
+    return {net for rail in sorted(wiring.rails) for net in wiring.walk(rail, joined, through_rails=True)}
 
 
 def is_restless(block: Block, patterns: Library) -> bool:
@@ -88,6 +104,11 @@ class Oddities:
         self.pairs = list(dict.fromkeys(pairs))
         self.feeds = list(_feed_resistors(self.circuit))
         self.stages = list(_resistor_stages(reading))
+        # The collector that drives a base directly rests at that base's voltage, which may be a junction's drop.
+        bases = {part.net("b") for part in self.circuit.parts if part.kind in GROUPS["bipolar"]}
+        on = Counter(terminal.net for part in self.circuit.parts for terminal in part.terminals)
+        stopped = {net for net in bases if on[net] == 2}
+        self.bases = bases | {far for _, far in _resistors_out_of(stopped, self.circuit)}
         self.stacked = any(block.sort == "output" and len(block.devices) >= 2 for block in reading.blocks)
         # A pair in class B idles off, by intention.
         self.may_idle = {ref for block in reading.blocks if block.sort == "output" for ref in block.devices}
@@ -137,7 +158,8 @@ class Oddities:
                 bottom = self._far_end(foot, part.net(emitting)) if foot else part.net(emitting)
                 whole = max(whole, abs(point.voltage(top, bottom)))
             across = abs(point.voltage(part.net(collecting), part.net(emitting)))
-            if load and whole and not _LEFT[0] < across / whole < _LEFT[1]:
+            least = 0.0 if part.net(collecting) in self.bases else _LEFT[0]
+            if load and whole and not least < across / whole < _LEFT[1]:
                 yield f"{ref} has {'next to none' if across / whole < 0.5 else 'nearly all'} of its supply across it"
             if foot and self.span:
                 drop = abs(point.voltage(part.net(emitting), self._far_end(foot, part.net(emitting))))
@@ -232,7 +254,7 @@ def divided_stages(reading: Reading, beside: Collection[str]) -> Iterator[Divide
     """The stages with a divider, by their connections alone; those of other work than a stage's are left out."""
     circuit = reading.circuit
     wiring = Wiring(circuit)
-    rails = {circuit.ground, *(supply.net for supply in circuit.supplies)}
+    rails = _rails(circuit)
     fed = rails | _fed(circuit, rails)
     others = {ref for block in reading.blocks if block.sort not in _SINGLE for ref in block.devices} | set(beside)
     devices = [part for part in circuit.parts if main_path(part)]
