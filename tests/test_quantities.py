@@ -108,7 +108,7 @@ def test_a_range_says_a_common_unit_once():
 
 
 def test_a_fraction_is_shown_in_percent():
-    assert show_percent(0.0532) == "5.3%"
+    assert show_percent(0.0532) == "5.3 %"
 
 
 @pytest.mark.parametrize(

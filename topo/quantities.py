@@ -155,7 +155,7 @@ def show(value: float | None, unit: str = "", digits: int = 3) -> str:
         return f"{'-' if value < 0 else ''}∞ {shown_unit}".rstrip()
     rounded = _round(0.0 if abs(value) < LEAST_SHOWN else value, digits)
     if unit in _NEVER_PREFIXED:
-        joint = "" if unit in ("%", "°", "") else " "
+        joint = "" if unit in ("°", "") else " "
         return f"{_fixed(rounded)}{joint}{shown_unit}"
     exponent = _engineering_exponent(rounded, unit)
     return f"{_fixed(rounded.scaleb(-exponent))} {_PREFIX_OF[exponent]}{shown_unit}"
@@ -229,7 +229,7 @@ def show_percent(fraction: float, digits: int = 2) -> str:
     """A fraction as a percentage.
 
     >>> show_percent(0.053)
-    '5.3%'
+    '5.3 %'
     """
     return show(fraction * 100, "%", digits)
 

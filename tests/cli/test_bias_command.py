@@ -242,7 +242,7 @@ def test_the_table_gives_the_total_with_a_range_and_what_is_typed_is_told(bias):
     text = bias(FINAL)
 
     assert "total (other specimens)" in text
-    assert "As typed it stands at 60% of its travel from minimum: Q1" in text
+    assert "As typed it stands at 60 % of its travel from minimum: Q1" in text
     assert "Over its whole travel gate to source of Q1 goes from 0 V to" in text
 
 

@@ -27,8 +27,8 @@ def test_power_efficiency_conduction_and_distortion_are_told():
     said = words(signal_of("intercom"))
 
     assert "into 8 Ω" in said
-    assert "at 10% distortion" in said
-    assert "an efficiency of 60%" in said
+    assert "at 10 % distortion" in said
+    assert "an efficiency of 60 %" in said
     assert "Q3 and Q4: current for" in said and "class AB" in said
     assert "Q1: current through the whole cycle up to full drive, class A." in said
     assert "real distortion is more" in said

@@ -45,8 +45,8 @@ class Tolerances:
     def words(self) -> str:
         """The tolerances in one line, for a reader of the ranges."""
         return (
-            f"supply ±{self.supply:.0%}, resistors ±{self.resistor:.0%} or as typed, "
-            f"trimmers ±{self.potentiometer:.0%}, "
+            f"supply ±{100 * self.supply:.0f} %, resistors ±{100 * self.resistor:.0f} % or as typed, "
+            f"trimmers ±{100 * self.potentiometer:.0f} %, "
             f"hFE {1 / self.gain:g} to {self.gain:g} times, VBE ±{self.junction * 1e3:.0f} mV"
         )
 

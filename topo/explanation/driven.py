@@ -103,7 +103,7 @@ def _power(driven: Driven, full: Waveforms, reading: Reading) -> str:
 
 def _limit_words(criterion: str) -> str:
     if criterion.startswith("distortion"):
-        return f"at {criterion.split()[-2]}% distortion"
+        return f"at {criterion.split()[-2]} % distortion"
     if criterion.startswith("gain"):
         return "where the output no longer follows the drive (1 dB less gain than at two thirds of it)"
     return "at the last drive whose cycle was found; what comes beyond is not known"

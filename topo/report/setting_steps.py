@@ -202,11 +202,11 @@ def _settling(found: SettingUp) -> str:
             "correct, and raise it again"
         )
     if kinds_of(found) & set(VALVES):
-        how = "change under 5% in 5 min; valves: again after 30 min"
+        how = "change under 5 % in 5 min; valves: again after 30 min"
     elif found.reading.circuit.band is not None and not is_radio(found.reading):
-        how = "change under 5% in 5 min; 10 to 30 min for an audio power stage"
+        how = "change under 5 % in 5 min; 10 to 30 min for an audio power stage"
     else:
-        how = "change under 5% in 5 min"
+        how = "change under 5 % in 5 min"
     return f"Wait until it is steady ({how}), then {again}."
 
 
