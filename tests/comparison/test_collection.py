@@ -9,6 +9,7 @@ from topo.comparison import collection
 from topo.comparison.collection import Forms, files_under
 from topo.errors import UsageError
 from topo.matching import library
+from topo.matching.store import checksum
 
 STAGE = """
 circuit A stage
@@ -126,11 +127,13 @@ def test_a_fault_in_one_file_does_not_end_the_run(folder, monkeypatch):
 
 
 @pytest.mark.parametrize("content", ["", "{", "[]", "7", '{"%s": 3}', '{"%s": ["a"]}', '{"%s": {"b": []}}', "\x00"])
-def test_a_spoilt_store_only_costs_time(folder, cache, content):
+@pytest.mark.parametrize("sealed", [True, False])
+def test_a_spoilt_store_only_costs_time(folder, cache, content, sealed):
     good, _ = forms_of(folder)
     for file in cache.glob("forms*.json"):
-        marks = list(json.loads(file.read_text(encoding="utf-8")))
-        file.write_text(content.replace("%s", marks[0]), encoding="utf-8")
+        seal, _, raw = file.read_bytes().partition(b"\n")
+        spoilt = content.replace("%s", next(iter(json.loads(raw)))).encode()
+        file.write_bytes((checksum(spoilt) if sealed else seal) + b"\n" + spoilt)
 
     found, fresh = forms_of(folder)
 

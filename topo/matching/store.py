@@ -24,7 +24,7 @@ def read_store(name: str) -> Any | None:
         if folder is None:
             return None
         said, _, raw = contents(folder / f"{name}.json", LARGEST_FILE).partition(b"\n")
-        return json.loads(raw) if said == _checksum(raw) else None
+        return json.loads(raw) if said == checksum(raw) else None
     except (OSError, ValueError, RecursionError, RuntimeError):
         return None
 
@@ -39,7 +39,7 @@ def write_store(name: str, value: Any) -> None:
         try:
             with os.fdopen(handle, "wb") as file:
                 raw = json.dumps(value, separators=(",", ":"), ensure_ascii=False).encode()
-                file.write(_checksum(raw) + b"\n" + raw)
+                file.write(checksum(raw) + b"\n" + raw)
             os.replace(temporary, folder / f"{name}.json")
         except BaseException:
             os.unlink(temporary)
@@ -49,7 +49,7 @@ def write_store(name: str, value: Any) -> None:
         return
 
 
-def _checksum(raw: bytes) -> bytes:
+def checksum(raw: bytes) -> bytes:
     """The checksum of some bytes, in hexadecimal figures."""
     from hashlib import blake2b
 
