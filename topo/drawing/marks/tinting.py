@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 from topo.drawing.lettering import lines, width
 from topo.drawing.marks.room import Room
+from topo.drawing.marks.sums import Sums
 from topo.drawing.palette import EDGES, TINTS
 from topo.drawing.schematic import geometry as g
 from topo.drawing.schematic.drawing import Drawing, Text, edge_ends, fixed_boxes
@@ -369,6 +370,7 @@ def _places(words: str, cells: set[Cell]) -> Iterator[tuple[g.Box, list[str]]]:
     """Where a caption may stand: in the corners and along the edges of its region, then just outside of it."""
     x0, y0, x1, y1 = (item / _GRAIN for item in _span(cells))
     x1, y1 = x1 + 1 / _GRAIN, y1 + 1 / _GRAIN
+    sums = Sums(cells)
     broken_already: set[tuple[str, ...]] = set()
     found: list[tuple[float, g.Box, list[str]]] = []
     for order, share in enumerate((1.0, 0.75, 0.5, 0.35)):
@@ -380,9 +382,8 @@ def _places(words: str, cells: set[Cell]) -> Iterator[tuple[g.Box, list[str]]]:
         tall = LEADING * (len(broken) - 1) + SIZE
         for x, y in _corners(x0, y0, x1 - wide, y1 - tall, tall):
             box = (x, y, x + wide, y + tall)
-            squares = list(_squares(_fine(box)))
-            within = sum(cell in cells for cell in squares) / len(squares)
-            if within or _touches(box, cells):
+            within = sums.share(_fine(box))
+            if within or sums.share(_fine(g.grown(box, 0.6))):
                 aside = min(abs(x - x0), abs(x1 - wide - x))
                 far = min(abs(y - y0), abs(y1 - tall - y) + 1.0) + 0.3 * aside
                 found.append((3.0 * order + 10.0 * (1 - within) + far, box, broken))
@@ -397,7 +398,3 @@ def _corners(x0: float, y0: float, x1: float, y1: float, tall: float) -> Iterato
     for y in [*rows, y1 - 0.4, y0 - tall - 0.2, y1 + tall + 0.2]:
         for x in [*columns, x1 - 0.4]:
             yield x, y
-
-
-def _touches(box: g.Box, cells: set[Cell]) -> bool:
-    return any(cell in cells for cell in _squares(_fine(g.grown(box, 0.6))))
