@@ -12,7 +12,8 @@ import pytest
 from topo.resources import cache_folder, own_folder
 
 ROOT = Path(__file__).resolve().parent.parent
-READ = "import topo; print(len(topo.loads('R1 1k : a b').parts))"
+# No usual line, on account of the Ω, so that it takes the grammar to read it.
+READ = "import topo; print(len(topo.loads('R1 1k\u03a9 : a b').parts))"
 
 
 def start(cache: Path) -> subprocess.CompletedProcess[str]:

@@ -201,7 +201,7 @@ def test_a_tone_control_goes_where_it_is_flat_as_it_is_set(farad, fate):
 
     assert entry(made, "C8").fate == entry(made, "VR1").fate == fate
     if fate == "omitted":
-        assert entry(made, "C8").number == 24 and "With VR1 at 90%" in entry(made, "C8").reason
+        assert entry(made, "C8").number == 24 and "With VR1 at 90 %" in entry(made, "C8").reason
 
 
 # 25, the other channel
