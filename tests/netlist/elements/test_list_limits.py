@@ -219,3 +219,14 @@ def test_an_inductor_of_a_million_henries_reads_back():
     circuit = topo.loads("t\nV1 a 0 1\nR1 a b 1k\nL1 b 0 1MEG\n.end\n", "list.cir")
 
     assert topo.loads(topo.write(circuit)).part("L1").value == 1e6
+
+
+def test_a_sub_circuit_that_names_a_node_twice_is_an_error_at_that_word():
+    with pytest.raises(NetlistError) as caught:
+        topo.loads(
+            "title\nV1 v 0 9\n.subckt PAD a a b\nR1 a b 1k\n.ends\nX1 v x y PAD\nR2 x 0 1k\nR3 y 0 1k\n", file="a.cir"
+        )
+
+    assert [
+        (problem.place.line, problem.place.column) for problem in caught.value.problems if problem.severity == "error"
+    ] == [(3, 15)]

@@ -15,6 +15,9 @@ CORRECTIONS = 20
 PLAIN = (2, 15)
 """Cycles stepped plainly from rest before the first course of corrections, and more before the second."""
 
+MOST_STEPS = 12_000
+"""Newton steps after which the search ends; sound circuits need a few thousand at most."""
+
 WORSE = 2.0
 """A correction after which the gap has grown by more than this is cut to a quarter."""
 
@@ -67,9 +70,11 @@ def repeat(stepper: Stepper, drive: Array, state: Array | None = None, controls:
                 return found or Repeated(cycle, False, cycles, taken)
             state, controls = cycle.after, cycle.controls[-1]
             found = Repeated(cycle, False, cycles, taken)
+            if taken > MOST_STEPS:
+                return found
         tried = _correct(stepper, drive, state, controls)
         taken, cycles = taken + tried.newton_steps, cycles + tried.cycles
-        if tried.steady or found is None:
+        if tried.steady or found is None or taken > MOST_STEPS:
             return Repeated(tried.cycle, tried.steady, cycles, taken)
     return Repeated(found.cycle, False, cycles, taken) if found else tried
 
@@ -95,7 +100,7 @@ def _correct(stepper: Stepper, drive: Array, w: Array, u: Array) -> Repeated:
             held = (held[0] * WORSE, held[1], held[2] / 4.0)
             w = held[1] + held[2]
             continue
-        if not cycle.solved:
+        if not cycle.solved or taken > MOST_STEPS:
             break
         step = _correction(cycle, w)
         if size <= 1.0 and float((np.abs(step) / scales / room).max(initial=0.0)) <= 1.0:

@@ -268,6 +268,12 @@ class Sorter:
             )
         name, *nodes = row.words or (Word("", row.head.start),)
         plain = [word for word in nodes if word.text.casefold().rstrip(":") not in ("params", "optional")]
+        met: set[str] = set()
+        for word in plain:
+            if word.text.casefold() in met:
+                message = f"the node {word.text} of the sub-circuit {name.text} is named twice."
+                self.found.error("node-twice", row.line, word, message, "a name of its own for each node")
+            met.add(word.text.casefold())
         body = Body(name.text, tuple(plain), row.line, self.body, dict(row.settings))
         depth, outer = 0, self.body
         while outer.outer is not None:
