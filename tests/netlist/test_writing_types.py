@@ -46,3 +46,14 @@ def test_a_transformer_of_the_most_turns_reads_back():
     assert [part.windings for part in topo.loads(topo.write(circuit)).parts] == [
         part.windings for part in circuit.parts
     ]
+
+
+def test_a_type_that_parts_of_two_kinds_have_is_not_declared_and_reads_back():
+    circuit = topo.loads(
+        "supply v 9V\nQ1 npn XY12 : b=a c=v e=o\nQ2 pnp XY12 : b=a c=gnd e=o\nR1 1k : v a\nR2 1k : o gnd"
+    )
+
+    text = topo.write(circuit)
+
+    assert "device" not in text
+    assert [part.kind for part in topo.loads(text).parts] == [part.kind for part in circuit.parts]

@@ -81,15 +81,21 @@ def _band(circuit: Circuit, section: str | None) -> str:
 
 
 def shared_types(circuit: Circuit) -> Types:
-    """Device types by name: the first part of each, and the parameters that all parts of the type share."""
+    """Device types by name: the first part of each, and the parameters that all parts of the type share.
+
+    A name that parts of different kinds have for their type is none that a statement could declare.
+    """
     types: dict[str, tuple[Part, dict[str, float]]] = {}
+    mixed: set[str] = set()
     for part in circuit.parts:
         if part.type_name:
+            if types.get(part.type_name, (part,))[0].kind != part.kind:
+                mixed.add(part.type_name)
             own = {name: value for name, value in part.params.items() if name != "count"}
             first, shared = types.get(part.type_name, (part, own))
             both = {name: value for name, value in shared.items() if part.params.get(name) == value}
             types[part.type_name] = (first, both)
-    return types
+    return {name: found for name, found in types.items() if name not in mixed}
 
 
 def _device(name: str, part: Part, shared: Mapping[str, float]) -> str:
@@ -146,7 +152,7 @@ def _joins(circuit: Circuit) -> Iterator[str]:
 
 def part_line(part: Part, types: Types) -> str:
     """The line of a part, of a circuit with these types."""
-    shared = types[part.type_name][1] if part.type_name else {}
+    shared = types[part.type_name][1] if part.type_name is not None and part.type_name in types else {}
     what = " ".join(_what(part, shared, types))
     head = f"{part.ref:{_WHAT_COLUMN - 1}} {what}".rstrip()
     return f"{head:{_WHERE_COLUMN - 1}} : {_where(part)}"
@@ -165,7 +171,7 @@ def _what(part: Part, of_type: Mapping[str, float], types: Types) -> Iterator[st
         yield "ntc" if part.settings["coefficient"] == "negative" else "ptc"
     elif part.settings.get("polarised"):
         yield "electrolytic"
-    elif _must_say_kind(part):
+    elif _must_say_kind(part, types):
         yield kind.name
     for word in ("germanium", "silicon"):
         if part.settings.get(word):
@@ -184,10 +190,10 @@ def _what(part: Part, of_type: Mapping[str, float], types: Types) -> Iterator[st
     yield from _params(part, {name: value for name, value in part.params.items() if of_type.get(name) != value})
 
 
-def _must_say_kind(part: Part) -> bool:
+def _must_say_kind(part: Part, types: Types) -> bool:
     """Whether neither the letters nor the type of a part say its kind: a type named 3k9 could be a value."""
     if part.type_name:
-        return is_figure(part.type_name)
+        return part.type_name not in types or is_figure(part.type_name)
     return part.kind not in _SAID_BY_LETTERS or implied_kinds(part.ref) != (part.kind,)
 
 
