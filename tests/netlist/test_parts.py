@@ -312,3 +312,9 @@ def test_turns_that_no_windings_have_are_refused(ratio):
 def test_a_ratio_beside_a_winding_of_one_net_is_an_error_with_its_line():
     with pytest.raises(NetlistError, match="line 1"):
         topo.loads("L1 200u 10+30 : a\n")
+
+
+def test_a_crystals_resistance_is_not_below_nothing_however_it_is_typed():
+    for typed in ("-5", "RS=-5"):
+        with pytest.raises(NetlistError, match="is no RS"):
+            topo.loads(f"Y1 crystal {typed} : a b\nR1 1k : a b\nR2 1k : a gnd")

@@ -222,6 +222,8 @@ class Reader:
                 self.marks.look(kind, value, word, self.line, self.looked[3])
             return replace(nature, value=value, value_text=text), word
         if unit == "ohm" and kind.name == "crystal":
+            if not may_be("RS", value):
+                self.error("bad-value", word, message=f"`{text}` is no RS", expected="a number in ohm")
             nature.params["RS"] = value  # type: ignore[index]
         elif unit in _RATED:
             nature.ratings[unit] = value  # type: ignore[index]
