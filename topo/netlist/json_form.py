@@ -209,7 +209,9 @@ class _Reader:
             temperature=self._number(whole.get("temperature"), "temperature", 27.0) or 0.0,
             notes=tuple(filter(None, (self._text(n, "notes") for n in self._list(whole.get("notes"), "notes")))),
             sections=tuple(
-                filter(None, (self._text(n, "sections") for n in self._list(whole.get("sections"), "sections")))
+                dict.fromkeys(
+                    filter(None, (self._text(n, "sections") for n in self._list(whole.get("sections"), "sections")))
+                )
             ),
             aliases=self._aliases(whole.get("aliases")),
             file=self.file,

@@ -8,6 +8,7 @@ import pytest
 
 import topo
 from topo.drawing import figure
+from topo.errors import UsageError
 
 ROOT = Path(__file__).parents[3]
 SAMPLES = sorted((ROOT / "samples").glob("*.net"))
@@ -118,3 +119,8 @@ def test_nets_that_enter_a_section_are_drawn_as_inputs_and_those_that_leave_as_o
     shown = figure(topo.reduce(reading, detail="working"), section="Final")
     assert [port.net for port in shown.circuit.inputs] == ["f1", "f2"]
     assert "aerial" in [port.net for port in shown.circuit.outputs]
+
+
+def test_where_nothing_is_left_to_draw_a_message_says_so():
+    with pytest.raises(UsageError, match="nothing is left to draw"):
+        figure(topo.read(topo.loads("supply v 9V")))

@@ -230,3 +230,11 @@ def test_a_sub_circuit_that_names_a_node_twice_is_an_error_at_that_word():
     assert [
         (problem.place.line, problem.place.column) for problem in caught.value.problems if problem.severity == "error"
     ] == [(3, 15)]
+
+
+def test_a_section_that_comes_again_is_one_section_and_reads_back():
+    kept = "*topo section Driver\n*topo signal 1MHz to 2MHz\nR1 a 0 1k\n*topo section Supply\nR2 a b 1k\n"
+    circuit = topo.loads(f"title\nV1 b 0 9\n{kept}*topo section Driver\nR3 b 0 1k\n.end\n", file="a.cir")
+
+    assert circuit.sections == ("Driver", "Supply")
+    assert [part.section for part in topo.loads(topo.write(circuit)).parts] == [part.section for part in circuit.parts]

@@ -122,6 +122,8 @@ def laid_out(
 
 def _part_of(circuit: Circuit, reading: Reading, focus: str, section: str, only: Collection[str] = ()) -> Circuit:
     """The circuit cut down to a block, a section or some parts; nets that go on outside become ports."""
+    if not circuit.parts:
+        raise UsageError("At this level of detail nothing is left to draw.")
     if not focus and not section and not only:
         return circuit
     keep: set[str] = set()

@@ -44,7 +44,7 @@ def _rows(wide: Sequence[float], on_path: Sequence[bool]) -> list[list[int]]:
     The path goes on at the end of its last row, or in a new one. What is off the path stands at the end of its last
     row if all of it can, else in rows beneath.
     """
-    limit = max(_WIDEST + _BETWEEN, *wide)
+    limit = max([_WIDEST + _BETWEEN, *wide])
     rows: list[list[int]] = []
     ends: list[float] = []
 

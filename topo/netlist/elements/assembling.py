@@ -128,7 +128,7 @@ def _as_kept(circuit: Circuit, keeping: Keeping) -> Circuit:
         outputs=outputs or circuit.outputs,
         bands=said.bands or circuit.bands,
         band_assumed=said.band_assumed if said.bands else circuit.band_assumed,
-        sections=tuple(name for _, name in keeping.sections),
+        sections=tuple(dict.fromkeys(name for _, name in keeping.sections)),
         notes=said.notes,
     )
 
