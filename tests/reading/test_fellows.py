@@ -44,3 +44,7 @@ def test_one_of_three_feed_resistors_ten_times_too_small_is_told():
     )
 
     assert sorted(told(text)) == [4]
+
+
+def test_a_value_that_is_as_good_as_nothing_is_no_fault():
+    assert list(odd_ones_out(topo.loads("C1 5e-324 : a gnd\nC2 1u : a b\nR1 1k : a b\nR2 1k : b gnd"))) == []

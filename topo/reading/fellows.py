@@ -38,7 +38,7 @@ def odd_ones_out(circuit: Circuit) -> Iterator[Problem]:
             for times in _TIMES:
                 value = (part.value or 0.0) * times
                 fellows = [other for other in parts if math.isclose(other.value or 0.0, value, rel_tol=1e-6)]
-                if len(fellows) >= _least(kind, value):
+                if fellows and len(fellows) >= _least(kind, value):
                     yield _out(part, fellows, sort)
 
 
