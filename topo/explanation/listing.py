@@ -5,14 +5,15 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
+from topo.reading.summary import joined
+
 _NEGATIVE = re.compile(r"(?:(?<=[\s(])|^)-(?=\d)")
 _NUMBERED = re.compile(r"(.*?)(\d+)")
 
 
 def listed(items: Iterable[str]) -> str:
     """A row of words: "a, b and c"."""
-    row = list(items)
-    return " and ".join([", ".join(row[:-1]), row[-1]] if len(row) > 1 else row)
+    return joined(list(items))
 
 
 def named(refs: Iterable[str]) -> str:

@@ -12,6 +12,7 @@ from topo.errors import UsageError
 from topo.netlist.circuit import Circuit, Part, Terminal
 from topo.reading.flow import electrode
 from topo.reading.reading import Reading
+from topo.reading.summary import joined
 from topo.reading.trimmers import output_nets, sets_output
 
 POSITIONS = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0)
@@ -171,7 +172,7 @@ def _targets(reading: Reading, order: list[str], targets: Mapping[str, float]) -
             raise UsageError(f"{names} are set by different trimmers ({', '.join(acting)}): give each its own figure.")
         if acting[0] in wanted:
             raise UsageError(
-                f"{acting[0]} has two figures: it sets {_list(reading.bias_trimmers[acting[0]])} together."
+                f"{acting[0]} has two figures: it sets {joined(reading.bias_trimmers[acting[0]])} together."
             )
         wanted[acting[0]] = amperes
     return wanted
@@ -183,10 +184,6 @@ def _refused(name: str, known: bool, reading: Reading, order: list[str]) -> str:
         return f"{what} The circuit has no recognised bias trimmer, so there is nothing to set."
     allowed = "; ".join(f"{ref}: {', '.join(reading.bias_trimmers[ref])}" for ref in order)
     return f"{what} A current may be set for {allowed}."
-
-
-def _list(words: tuple[str, ...]) -> str:
-    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
 def moved(circuit: Circuit, places: Mapping[str, float]) -> Circuit:
@@ -359,7 +356,7 @@ def _end(reading: Reading, part: Part, minimum: float) -> tuple[str, str]:
 def _beside(circuit: Circuit, part: Part, net: str) -> str:
     """What an end of a part is joined to, as it is found on a board: a part or two, else the net's name."""
     others = [item.ref for item in circuit.parts if item is not part and any(t.net == net for t in item.terminals)]
-    return f"at {_list(tuple(others))}" if 0 < len(others) <= MOST_BESIDE else f"on net {net}"
+    return f"at {joined(tuple(others))}" if 0 < len(others) <= MOST_BESIDE else f"on net {net}"
 
 
 def _meter_places(circuit: Circuit, devices: tuple[str, ...]) -> tuple[MeterPlace, ...]:

@@ -132,8 +132,9 @@ class _Judge:
                 if known is not None and known.witness:
                     continue
                 entry = _entry(pattern.omit, role)
-                if not entry[0] and all(self._acts_above(ref) for ref in refs):
-                    entry = self._of_component(block.match, role)
+                if not entry[0]:
+                    inner = self._of_component(block.match, role)
+                    entry = inner if inner[0] and all(self._acts_above(ref) for ref in refs) else entry
                 rule = _rule(block, role, role_word(block.match, role, self.library))
                 for ref in refs:
                     said = allowed.setdefault(ref, {})

@@ -9,6 +9,7 @@ from topo.graph.graph import Graph
 from topo.matching.shelf import Library
 from topo.quantities import show
 from topo.reading.reading import Block, Reading
+from topo.reading.summary import joined
 from topo.reduction.asking import Steering
 from topo.reduction.bias_sources import RULE
 from topo.reduction.decisions import Proposal
@@ -112,7 +113,7 @@ class Writer:
     def _assumed(self, block: Block) -> str:
         """That a block which is kept rests on values that are not known, "" where it does not."""
         blank = self._without_value(block.parts)
-        return f"; assumed by its place, since the value of {names(blank)} is not known" if blank else ""
+        return f"; assumed by its place, since the value of {joined(blank)} is not known" if blank else ""
 
     def _without_value(self, refs: Sequence[str]) -> list[str]:
         known = self.reading.circuit.by_ref
@@ -123,7 +124,7 @@ class Writer:
         block = next((block.parts for block in self.reading.blocks if ref in block.parts), ())
         blank = self._without_value(tuple(dict.fromkeys((*proposal.touched, *block))))
         if blank:
-            reason += f" Assumed, since the value of {names(blank)} is not known."
+            reason += f" Assumed, since the value of {joined(blank)} is not known."
         return Entry(
             ref,
             "omitted",
@@ -175,8 +176,3 @@ class Writer:
             return Entry(ref, "kept", RULE, words, "principle", together=together, number=28)
         words = f"Drawn with {', '.join(others)} as one ideal source: {what}; exact by Thevenin's theorem."
         return Entry(ref, "merged", RULE, words, "principle", into=source.stands, together=together, number=28)
-
-
-def names(refs: Sequence[str]) -> str:
-    """Designators as they stand in a sentence."""
-    return " and ".join([", ".join(refs[:-1]), refs[-1]] if len(refs) > 1 else refs)

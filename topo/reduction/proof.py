@@ -14,6 +14,7 @@ from topo.graph.graph import Graph
 from topo.netlist.circuit import Circuit, Port
 from topo.quantities import show
 from topo.reading.reading import Reading
+from topo.reading.summary import joined
 from topo.reduction.edges import Edges, Sweep, band_edges, edges_of, octaves
 from topo.views.network import Network, Termination
 
@@ -126,8 +127,7 @@ def said_changes(change: Change) -> str:
         if not moved:
             still.append("band edges")
     if still:
-        together = " and ".join([", ".join(still[:-1]), still[-1]]) if len(still) > 1 else still[0]
-        said.append(f"{together} unchanged")
+        said.append(f"{joined(still)} unchanged")
     return ", ".join(said)
 
 
